@@ -1,1 +1,19 @@
-//! placeholder
+//! The clearance badge: signed token, printed code, serial, and the sheets that carry them.
+//!
+//! Nothing here reads a clock, a database or the network: the moment of a check, the keys and any extra
+//! fonts come in as arguments, so a gate without a network runs the very same code as the server.
+//!
+//! The path of a badge: [`token::sign`] makes an ES256 JWT, [`code::pack`] turns it into the text of the QR
+//! code, [`sheet::render`] prints it. At the gate: [`code::unpack`], then [`token::verify`].
+
+pub mod base45;
+pub mod code;
+pub mod keys;
+pub mod qr;
+pub mod serial;
+pub mod sheet;
+pub mod token;
+
+pub use keys::{KeyRing, SigningKey, VerifyingKey};
+pub use serial::Serial;
+pub use token::{BadgeClaims, ClearedRespirator, TokenError};
