@@ -1,1 +1,23 @@
-//! placeholder
+//! What regulations and the trade say about a respirator fit-testing day, as pure functions.
+//!
+//! Nothing here reads a file, a clock, a database or the network: time and facts come in as arguments, answers and
+//! refusals come out as values, and no input makes a function panic. Whatever runs offline gives the same answers as
+//! the server because both call this crate.
+
+pub mod attempt;
+pub mod clearance;
+pub mod dates;
+pub mod gate;
+pub mod ladder;
+pub mod level;
+pub mod permission;
+pub mod refusal;
+pub mod roles;
+pub mod ruleset;
+pub mod screening;
+pub mod sequence;
+pub mod supplies;
+pub mod text_enum;
+
+pub use refusal::{Code, FactValue, Refusal};
+pub use text_enum::UnknownText;

@@ -1,0 +1,14 @@
+//! One attempt as a pure state machine: the verdict is a function of the setup and the list of events.
+
+mod event;
+mod machine;
+mod plan;
+mod setup;
+mod state;
+mod verdict;
+
+pub use event::{AttemptEvent, AttemptEventKind, SealCheckResult};
+pub use plan::{Plan, PlanExercise, PlanStep, StepKind, plan};
+pub use setup::AttemptSetup;
+pub use state::{CurrentExercise, Missing, NextDose, Phase, State, Summary, replay};
+pub use verdict::{Outcome, Verdict, VerdictReason};

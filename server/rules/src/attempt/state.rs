@@ -1,0 +1,193 @@
+//! An attempt as far as its events tell, and the summary a station shows of it.
+
+use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
+
+use super::event::AttemptEvent;
+use super::machine::Progress;
+use super::setup::AttemptSetup;
+use super::verdict::Verdict;
+use crate::dates::seconds_after;
+use crate::refusal::Refusal;
+use crate::sequence::{Applied, next_seq, place};
+use crate::text_enum::text_enum;
+
+text_enum! {
+    /// Where an attempt is.
+    pub enum Phase {
+        /// Putting on, wearing, seal check, hood.
+        Fitting = "fitting",
+        /// From the first dose to the end of the last exercise.
+        Testing = "testing",
+        /// Asking once more, looking at the nebulizer, signing.
+        Closing = "closing",
+        /// It has a verdict.
+        Ended = "ended",
+    }
+}
+
+text_enum! {
+    /// What still stands between an attempt and a pass.
+    pub enum Missing {
+        /// Exercises have not all ended at full length.
+        Exercises = "exercises",
+        /// A dose is due.
+        Dose = "dose",
+        /// The wearer has not been asked again.
+        AskedAgain = "asked_again",
+        /// The nebulizer has not been looked at since the last exercise.
+        NebulizerChecked = "nebulizer_checked",
+        /// The tester has not signed.
+        Signature = "signature",
+    }
+}
+
+/// The dose to give next.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+pub struct NextDose {
+    /// 0 for the first dose, then 1, 2, 3 and so on.
+    pub number: u32,
+    /// Squeezes.
+    pub squeezes: u8,
+    /// When it is due; none for the first dose.
+    pub due_at: Option<DateTime<Utc>>,
+    /// The first moment at which it is accepted.
+    pub earliest_at: Option<DateTime<Utc>>,
+    /// The last moment at which it is accepted.
+    pub latest_at: Option<DateTime<Utc>>,
+}
+
+/// The exercise that is running.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+pub struct CurrentExercise {
+    /// Its number, from 1.
+    pub number: u8,
+    /// Its stable name.
+    pub key: String,
+    /// When it began.
+    pub started_at: DateTime<Utc>,
+    /// The first moment at which it may end.
+    pub ends_at: DateTime<Utc>,
+}
+
+/// What a station needs to know to go on.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+pub struct Summary {
+    /// Where the attempt is.
+    pub phase: Phase,
+    /// The number of the next event.
+    pub next_seq: u32,
+    /// When the wear time is over, while the respirator is on and the testing has not begun.
+    pub worn_until: Option<DateTime<Utc>>,
+    /// The dose to give next, while one is to be given.
+    pub next_dose: Option<NextDose>,
+    /// The exercise that is running.
+    pub current_exercise: Option<CurrentExercise>,
+    /// The exercise to begin next.
+    pub next_exercise: Option<u8>,
+    /// What still stands between here and a pass; empty once there is a verdict.
+    pub missing: Vec<Missing>,
+    /// How it ended.
+    pub verdict: Option<Verdict>,
+    /// When it was signed.
+    pub signed_at: Option<DateTime<Utc>>,
+}
+
+/// An attempt as far as its events tell.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct State {
+    setup: AttemptSetup,
+    log: Vec<AttemptEvent>,
+    progress: Progress,
+}
+
+impl State {
+    /// An attempt before its first event.
+    pub fn new(setup: AttemptSetup) -> Self {
+        Self { setup, log: Vec::new(), progress: Progress::default() }
+    }
+
+    /// What it started from.
+    pub fn setup(&self) -> &AttemptSetup {
+        &self.setup
+    }
+
+    /// The events accepted so far.
+    pub fn events(&self) -> &[AttemptEvent] {
+        &self.log
+    }
+
+    /// Where it is.
+    pub fn phase(&self) -> Phase {
+        self.progress.phase(&self.setup)
+    }
+
+    /// The number of the next event.
+    pub fn next_seq(&self) -> u32 {
+        next_seq(&self.log)
+    }
+
+    /// How it ended, once it has.
+    pub fn verdict(&self) -> Option<Verdict> {
+        self.progress.verdict
+    }
+
+    /// When it was signed, once it has been.
+    pub fn signed_at(&self) -> Option<DateTime<Utc>> {
+        self.progress.signed_at
+    }
+
+    /// Takes one event. On a refusal nothing has changed.
+    pub fn apply(&mut self, event: &AttemptEvent) -> Result<Applied, Refusal> {
+        if place(&self.log, event)? == Applied::Repeat {
+            return Ok(Applied::Repeat);
+        }
+        self.progress = self.progress.next(&self.setup, event)?;
+        self.log.push(event.clone());
+        Ok(Applied::New)
+    }
+
+    /// What a station needs to know to go on.
+    pub fn summary(&self) -> Summary {
+        let Self { setup, progress, .. } = self;
+        let phase = self.phase();
+        let running = progress.running.and_then(|(number, started_at)| {
+            let exercise = setup.rules.exercises.get(usize::from(number).checked_sub(1)?)?;
+            Some(CurrentExercise {
+                number,
+                key: setup.exercise_key(exercise).to_owned(),
+                started_at,
+                ends_at: seconds_after(started_at, exercise.seconds),
+            })
+        });
+        let fitting = phase == Phase::Fitting;
+        Summary {
+            phase,
+            next_seq: self.next_seq(),
+            worn_until: progress
+                .donned_at
+                .filter(|_| fitting)
+                .map(|at| seconds_after(at, setup.rules.wear_seconds)),
+            next_dose: progress.next_dose(setup),
+            next_exercise: progress
+                .next_exercise(setup)
+                .filter(|_| running.is_none() && phase == Phase::Testing),
+            current_exercise: running,
+            missing: if progress.verdict.is_some() { Vec::new() } else { progress.missing(setup) },
+            verdict: progress.verdict,
+            signed_at: progress.signed_at,
+        }
+    }
+}
+
+/// The state after all events, or the index of the first one refused and why.
+pub fn replay(setup: AttemptSetup, events: &[AttemptEvent]) -> Result<State, (usize, Refusal)> {
+    let mut state = State::new(setup);
+    for (index, event) in events.iter().enumerate() {
+        state.apply(event).map_err(|refusal| (index, refusal))?;
+    }
+    Ok(state)
+}

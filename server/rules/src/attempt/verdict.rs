@@ -1,0 +1,77 @@
+//! How an attempt ends, and why.
+
+use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
+
+use crate::text_enum::text_enum;
+
+text_enum! {
+    /// The four honest ends of an attempt.
+    pub enum Outcome {
+        /// Every condition held and nothing was tasted.
+        Pass = "pass",
+        /// The agent was tasted.
+        Fail = "fail",
+        /// It counts for nothing, neither way.
+        Void = "void",
+        /// The wearer was unwell.
+        Stopped = "stopped",
+    }
+}
+
+impl Outcome {
+    /// Whether it decides a clearance one way or the other.
+    pub const fn counts(self) -> bool {
+        matches!(self, Self::Pass | Self::Fail)
+    }
+}
+
+text_enum! {
+    /// What decided the outcome.
+    pub enum VerdictReason {
+        /// The run was complete, clean and signed.
+        Completed = "completed",
+        /// The wearer tasted the agent.
+        Tasted = "tasted",
+        /// The wearer was not sure, and the rule set says what that means.
+        Unsure = "unsure",
+        /// The respirator was touched or adjusted.
+        Adjusted = "adjusted",
+        /// The run was interrupted.
+        Interrupted = "interrupted",
+        /// The hood came off.
+        HoodOff = "hood_off",
+        /// The respirator came off.
+        Doffed = "doffed",
+        /// A dose was not given in time.
+        DoseMissed = "dose_missed",
+        /// The nebulizer was clogged.
+        NebulizerClogged = "nebulizer_clogged",
+        /// The wearer found the respirator uncomfortable at the end.
+        NotComfortable = "not_comfortable",
+        /// The seal check failed too often.
+        SealCheckFailed = "seal_check_failed",
+        /// The wearer was unwell.
+        Unwell = "unwell",
+    }
+}
+
+/// How an attempt ended, and when.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+pub struct Verdict {
+    /// How it ended.
+    pub outcome: Outcome,
+    /// What decided it.
+    pub reason: VerdictReason,
+    /// The moment that decided it: of a missed dose the moment it became too late, else that of the event.
+    pub at: DateTime<Utc>,
+    /// The exercise that was running then.
+    pub exercise: Option<u8>,
+    /// Whole seconds from the first dose to `at`.
+    pub second: Option<u32>,
+    /// The first dose, when it came that far. Its local day is the day of the test.
+    pub started_testing_at: Option<DateTime<Utc>>,
+    /// The event that ended the run.
+    pub ended_at: DateTime<Utc>,
+}

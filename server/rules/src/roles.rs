@@ -1,0 +1,258 @@
+//! Who may do what: the one table of operations and the roles that hold each.
+
+use std::fmt::Write;
+
+use crate::text_enum::text_enum;
+
+text_enum! {
+    /// What a person or a device is signed in as. One person may hold several.
+    pub enum Role {
+        /// Runs the day: sees the whole of it and sets it up, but signs no attempt and writes no permission.
+        Coordinator = "coordinator",
+        /// Checks people in and asks the six questions.
+        CheckIn = "check_in",
+        /// Screens and tests at a station.
+        Tester = "tester",
+        /// Keeps lots, bottles and fills; sees no person and no result.
+        Storekeeper = "storekeeper",
+        /// Prints and ends badges.
+        BadgeDesk = "badge_desk",
+        /// A gate: scans, and nothing else.
+        Gate = "gate",
+        /// A licensed clinician: decides on permissions.
+        Clinician = "clinician",
+        /// Reads whatever bears on a record, and changes nothing.
+        Auditor = "auditor",
+        /// Sets up users, devices, the site and what it uses; sees no result.
+        Admin = "admin",
+    }
+}
+
+/// An operation as a type, so that a handler names its permission in its signature.
+pub trait Op {
+    /// The operation this type stands for.
+    const OPERATION: Operation;
+}
+
+macro_rules! operations {
+    ($($(#[doc = $does:literal])+ $variant:ident $name:literal [$($role:ident),+];)+) => {
+        text_enum! {
+            /// Every operation that needs a signed-in caller; the text is its operation id in the API description.
+            pub enum Operation { $( $(#[doc = $does])+ $variant = $name ),+ }
+        }
+
+        /// Each operation with the roles that may do it.
+        pub const MATRIX: &[(Operation, &[Role])] = &[
+            $((Operation::$variant, &[$(Role::$role),+])),+
+        ];
+
+        impl Operation {
+            /// The roles that may do it.
+            pub const fn roles(self) -> &'static [Role] {
+                match self { $(Self::$variant => &[$(Role::$role),+]),+ }
+            }
+        }
+
+        /// One type per operation, for signatures such as `Caller<op::CreateAttempt>`.
+        pub mod op {
+            use super::{Op, Operation};
+
+            $(
+                $(#[doc = $does])+
+                #[derive(Debug, Clone, Copy)]
+                pub struct $variant;
+
+                impl Op for $variant {
+                    const OPERATION: Operation = Operation::$variant;
+                }
+            )+
+        }
+    };
+}
+
+operations! {
+    /// Who the caller is signed in as.
+    ReadCurrentSession "read_current_session"
+        [Coordinator, CheckIn, Tester, Storekeeper, BadgeDesk, Gate, Clinician, Auditor, Admin];
+    /// Sign out.
+    DeleteCurrentSession "delete_current_session"
+        [Coordinator, CheckIn, Tester, Storekeeper, BadgeDesk, Gate, Clinician, Auditor, Admin];
+
+    /// The users of the site.
+    ListUsers "list_users" [Auditor, Admin];
+    /// Add a user.
+    CreateUser "create_user" [Admin];
+    /// Change a user's name, roles or password, or close the account.
+    UpdateUser "update_user" [Admin];
+    /// The devices of the site.
+    ListDevices "list_devices" [Auditor, Admin];
+    /// Give a device its token.
+    CreateDevice "create_device" [Admin];
+    /// Take a device's token away.
+    DeleteDevice "delete_device" [Admin];
+    /// The site's name, time zone and settings.
+    ReadCurrentSite "read_current_site"
+        [Coordinator, CheckIn, Tester, Storekeeper, BadgeDesk, Gate, Clinician, Auditor, Admin];
+    /// Change the site's name, time zone or settings.
+    UpdateCurrentSite "update_current_site" [Admin];
+    /// The rule sets the server knows.
+    ListRuleSets "list_rule_sets" [Coordinator, CheckIn, Tester, Storekeeper, Clinician, Auditor, Admin];
+    /// One rule set with its values and their sources.
+    ReadRuleSet "read_rule_set" [Coordinator, CheckIn, Tester, Storekeeper, Clinician, Auditor, Admin];
+
+    /// What a roster file would change, with its problems, before anything is stored.
+    PreviewRosterImport "preview_roster_import" [Coordinator];
+    /// Take a roster file, all or nothing.
+    CreateRosterImport "create_roster_import" [Coordinator];
+    /// The roster files taken so far.
+    ListRosterImports "list_roster_imports" [Coordinator, Auditor];
+    /// People of the site.
+    ListPeople "list_people" [Coordinator, CheckIn, Tester, BadgeDesk, Clinician, Auditor];
+    /// Add a person who is on no roster.
+    CreatePerson "create_person" [Coordinator, CheckIn];
+    /// One person.
+    ReadPerson "read_person" [Coordinator, CheckIn, Tester, BadgeDesk, Clinician, Auditor];
+    /// Change a person's data.
+    UpdatePerson "update_person" [Coordinator, CheckIn];
+    /// The decisions about one person: never a reason.
+    ListPermissions "list_permissions" [Coordinator, Clinician, Auditor];
+    /// Store a clinician's decision.
+    CreatePermission "create_permission" [Clinician];
+
+    /// The respirators of the site.
+    ListRespirators "list_respirators"
+        [Coordinator, CheckIn, Tester, Storekeeper, BadgeDesk, Clinician, Auditor, Admin];
+    /// Add a respirator.
+    CreateRespirator "create_respirator" [Coordinator, Admin];
+    /// One respirator.
+    ReadRespirator "read_respirator"
+        [Coordinator, CheckIn, Tester, Storekeeper, BadgeDesk, Clinician, Auditor, Admin];
+    /// Change a respirator's data.
+    UpdateRespirator "update_respirator" [Coordinator, Admin];
+
+    /// Fit-testing days.
+    ListDays "list_days" [Coordinator, CheckIn, Tester, Storekeeper, BadgeDesk, Auditor];
+    /// Plan a day.
+    CreateDay "create_day" [Coordinator];
+    /// One day.
+    ReadDay "read_day" [Coordinator, CheckIn, Tester, Storekeeper, BadgeDesk, Auditor];
+    /// Change or close a day.
+    UpdateDay "update_day" [Coordinator];
+    /// The stations of a day.
+    ListStations "list_stations" [Coordinator, CheckIn, Tester, Storekeeper, BadgeDesk, Auditor];
+    /// Set up a station.
+    CreateStation "create_station" [Coordinator];
+    /// Who waits for what, and since when.
+    ReadQueue "read_queue" [Coordinator, CheckIn, Tester, Auditor];
+    /// Call the next person to a station.
+    CreateCall "create_call" [Coordinator, CheckIn, Tester];
+
+    /// Check a person in.
+    CreateVisit "create_visit" [Coordinator, CheckIn];
+    /// The visits of a day.
+    ListVisits "list_visits" [Coordinator, CheckIn, Tester, BadgeDesk, Auditor];
+    /// One visit.
+    ReadVisit "read_visit" [Coordinator, CheckIn, Tester, BadgeDesk, Auditor];
+    /// Store the answers given at check-in.
+    CreateVisitAnswers "create_visit_answers" [Coordinator, CheckIn];
+    /// Open a taste screening.
+    CreateScreening "create_screening" [Tester];
+    /// One screening.
+    ReadScreening "read_screening" [Coordinator, Tester, Auditor];
+    /// Add events to a screening.
+    AppendScreeningEvents "append_screening_events" [Tester];
+    /// Open an attempt.
+    CreateAttempt "create_attempt" [Tester];
+    /// One attempt with its plan, events and verdict.
+    ReadAttempt "read_attempt" [Coordinator, Tester, Auditor];
+    /// Add events to an attempt, the signature among them.
+    AppendAttemptEvents "append_attempt_events" [Tester];
+    /// Attempts.
+    ListAttempts "list_attempts" [Coordinator, Tester, Auditor];
+    /// Correct a wrong record; the old one stays readable.
+    CreateAttemptCorrection "create_attempt_correction" [Coordinator];
+    /// Refer a person to another kind of test.
+    CreateReferral "create_referral" [Coordinator, Tester];
+    /// Referrals.
+    ListReferrals "list_referrals" [Coordinator, Tester, Auditor];
+
+    /// Lots of solution.
+    ListLots "list_lots" [Coordinator, Tester, Storekeeper, Auditor];
+    /// Receive a lot.
+    CreateLot "create_lot" [Coordinator, Storekeeper];
+    /// Stop a lot.
+    CreateLotStop "create_lot_stop" [Coordinator, Storekeeper];
+    /// Release a stopped lot.
+    CreateLotRelease "create_lot_release" [Coordinator, Storekeeper];
+    /// Bottles.
+    ListBottles "list_bottles" [Coordinator, Tester, Storekeeper, Auditor];
+    /// Add a bottle of a lot.
+    CreateBottle "create_bottle" [Coordinator, Storekeeper];
+    /// Record that a bottle was opened.
+    CreateBottleOpening "create_bottle_opening" [Coordinator, Tester, Storekeeper];
+    /// Fills of nebulizers.
+    ListFills "list_fills" [Coordinator, Tester, Storekeeper, Auditor];
+    /// Record the filling of a nebulizer.
+    CreateFill "create_fill" [Coordinator, Tester, Storekeeper];
+
+    /// Who is cleared for what, as computed.
+    ListClearances "list_clearances" [Coordinator, BadgeDesk, Auditor];
+    /// Badges.
+    ListBadges "list_badges" [Coordinator, BadgeDesk, Auditor];
+    /// Issue a badge.
+    CreateBadge "create_badge" [Coordinator, BadgeDesk];
+    /// One badge.
+    ReadBadge "read_badge" [Coordinator, BadgeDesk, Auditor];
+    /// End a badge.
+    EndBadge "end_badge" [Coordinator, BadgeDesk];
+    /// Print badges.
+    CreateBadgeSheet "create_badge_sheet" [Coordinator, BadgeDesk];
+
+    /// Gates.
+    ListGates "list_gates" [Coordinator, Auditor, Admin];
+    /// Set up a gate.
+    CreateGate "create_gate" [Coordinator, Admin];
+    /// What a gate accepts, and since when. A gate sees its own.
+    ListGatePolicies "list_gate_policies" [Coordinator, Gate, Auditor, Admin];
+    /// Decide what a gate accepts from a moment on.
+    CreateGatePolicy "create_gate_policy" [Coordinator];
+    /// Scan a badge at a gate.
+    CreateScan "create_scan" [Gate];
+    /// Scans with their reasons.
+    ListScans "list_scans" [Coordinator, Auditor];
+    /// Who was cleared at a gate at a moment, as known then or now.
+    ListGateClearances "list_gate_clearances" [Coordinator, Auditor];
+    /// Who did what, in order.
+    ListAuditRows "list_audit_rows" [Auditor];
+}
+
+/// The operation ids that nobody needs to sign in for.
+pub const PUBLIC_OPERATIONS: &[&str] =
+    &["create_session", "read_openapi", "read_jwks", "read_health", "read_readiness"];
+
+/// Whether a caller with these roles may do the operation.
+pub fn allowed(operation: Operation, roles: &[Role]) -> bool {
+    operation.roles().iter().any(|role| roles.contains(role))
+}
+
+/// The whole matrix as aligned text, one operation a line and one column a role, for people and for a golden file.
+pub fn matrix_as_text() -> String {
+    let width = MATRIX.iter().map(|(operation, _)| operation.as_str().len()).max().unwrap_or(0);
+    let mut text = format!("{:width$}", "operation");
+    for role in Role::ALL {
+        text.push(' ');
+        text.push_str(role.as_str());
+    }
+    text.push('\n');
+    for (operation, roles) in MATRIX {
+        let mut line = format!("{:width$}", operation.as_str());
+        for role in Role::ALL {
+            let mark = if roles.contains(role) { "yes" } else { "-" };
+            // Writing to a String cannot fail.
+            let _ = write!(line, " {mark:column$}", column = role.as_str().len());
+        }
+        text.push_str(line.trim_end());
+        text.push('\n');
+    }
+    text
+}

@@ -1,0 +1,25 @@
+//! Rule sets: dated, versioned settings as data, each value with its source.
+
+mod parse;
+mod values;
+
+pub use parse::RuleSetError;
+pub use values::{
+    AttemptRules, ClearanceRules, Exercise, LadderRules, RuleScalar, RuleSet, RuleStatus, RuleValue,
+    ScreeningRules, SupplyRules, UnsureReading,
+};
+
+/// The rule sets that come with the program, one file each.
+const EMBEDDED: &[&str] = &[include_str!("../../rulesets/us-29cfr1910-134.toml")];
+
+impl RuleSet {
+    /// Every rule set that comes with the program, or the first thing wrong with one of them.
+    pub fn load_embedded() -> Result<Vec<Self>, RuleSetError> {
+        EMBEDDED.iter().map(|text| Self::parse(text)).collect()
+    }
+
+    /// The rule set of that name and version, if it comes with the program.
+    pub fn find(name: &str, version: &str) -> Option<Self> {
+        Self::load_embedded().ok()?.into_iter().find(|set| set.name == name && set.version == version)
+    }
+}

@@ -1,0 +1,165 @@
+//! Supplies: until when a bottle and a fill may be used.
+
+use chrono::{DateTime, NaiveDate, Utc};
+use chrono_tz::Tz;
+
+use crate::dates::{PrintedExpiry, days_after, end_of_day, local_date, seconds_after};
+use crate::refusal::{Code, Refusal};
+use crate::text_enum::text_enum;
+
+text_enum! {
+    /// What is tasted.
+    pub enum Agent {
+        /// Sodium saccharin, the sweet agent.
+        Saccharin = "saccharin",
+        /// Denatonium benzoate, the bitter agent.
+        DenatoniumBenzoate = "denatonium_benzoate",
+    }
+}
+
+impl Agent {
+    /// The agent to turn to when this one is not tasted.
+    pub const fn other(self) -> Self {
+        match self {
+            Self::Saccharin => Self::DenatoniumBenzoate,
+            Self::DenatoniumBenzoate => Self::Saccharin,
+        }
+    }
+
+    /// The name in words.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Saccharin => "saccharin",
+            Self::DenatoniumBenzoate => "denatonium benzoate",
+        }
+    }
+
+    /// How it tastes.
+    pub const fn taste(self) -> &'static str {
+        match self {
+            Self::Saccharin => "sweet",
+            Self::DenatoniumBenzoate => "bitter",
+        }
+    }
+}
+
+text_enum! {
+    /// Which of the two strengths a bottle holds. They are told apart by word, never by number or colour.
+    pub enum Solution {
+        /// The weak one, for the taste screening.
+        Screening = "screening",
+        /// The strong one, for the attempt.
+        Test = "test",
+    }
+}
+
+impl Solution {
+    /// The name in full words.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Screening => "screening solution",
+            Self::Test => "test solution",
+        }
+    }
+}
+
+/// What decides until when one bottle may be used.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BottleFacts {
+    /// The expiry on the label of its lot.
+    pub printed_expiry: PrintedExpiry,
+    /// The day it was opened, when that is known.
+    pub opened_on: Option<NaiveDate>,
+    /// Days it may be used after the day of opening; none where neither label nor policy sets a limit.
+    pub opened_life_days: Option<u32>,
+    /// Whether its lot is stopped now.
+    pub stopped: bool,
+}
+
+/// What decides whether one filling of a nebulizer may be used.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FillFacts {
+    /// The agent of the bottle it came from.
+    pub agent: Agent,
+    /// The solution of that bottle.
+    pub solution: Solution,
+    /// When the nebulizer was filled.
+    pub filled_at: DateTime<Utc>,
+    /// When it was emptied, if it was.
+    pub discarded_at: Option<DateTime<Utc>>,
+    /// The bottle it came from.
+    pub bottle: BottleFacts,
+}
+
+/// The first moment at which the bottle may no longer be used, when it may be used at `at`.
+///
+/// The text of the rule sets no shelf life (29 CFR 1910.134 App. A I.B.3, absence in text): label and policy do.
+pub fn bottle_usable(bottle: &BottleFacts, at: DateTime<Utc>, tz: Tz) -> Result<DateTime<Utc>, Refusal> {
+    if bottle.stopped {
+        return Err(Refusal::new(Code::LotStopped, "This lot is stopped: take a bottle of another lot."));
+    }
+    let today = local_date(at, tz);
+    let last_day = bottle.printed_expiry.last_day();
+    if today > last_day {
+        let detail = format!("This bottle expired after {last_day}: take another one.");
+        return Err(Refusal::new(Code::BottleExpired, detail).fact("last_day", last_day.to_string()));
+    }
+    let Some(opened_on) = bottle.opened_on.filter(|opened_on| *opened_on <= today) else {
+        let detail = "This bottle has no opening date for that day: ask the storekeeper when it was opened.";
+        return Err(Refusal::new(Code::BottleNotOpened, detail));
+    };
+    let Some(life) = bottle.opened_life_days else { return Ok(end_of_day(last_day, tz)) };
+    let opened_last_day = days_after(opened_on, life);
+    if today > opened_last_day {
+        let detail = format!("This bottle was opened on {opened_on} and was good through {opened_last_day}.");
+        return Err(Refusal::new(Code::OpenedLifeOver, detail).fact("last_day", opened_last_day.to_string()));
+    }
+    Ok(end_of_day(last_day.min(opened_last_day), tz))
+}
+
+/// The first moment at which the fill may no longer be used, when it may be used at `at`.
+///
+/// `fill_life_seconds` is the longest time between rinsing and refilling (29 CFR 1910.134 App. A I.B.3(a)(14)).
+pub fn fill_usable(
+    fill: &FillFacts,
+    fill_life_seconds: u32,
+    at: DateTime<Utc>,
+    tz: Tz,
+) -> Result<DateTime<Utc>, Refusal> {
+    if at < fill.filled_at || fill.discarded_at.is_some_and(|emptied| emptied <= at) {
+        let detail = "The nebulizer was not filled at that moment: fill it and record the fill.";
+        return Err(Refusal::new(Code::FillMissing, detail));
+    }
+    let bottle_until = bottle_usable(&fill.bottle, at, tz)?;
+    let life_until = seconds_after(fill.filled_at, fill_life_seconds);
+    if at >= life_until {
+        let detail = "This fill is too old: rinse the nebulizer, shake it dry and fill it again.";
+        return Err(Refusal::new(Code::FillTooOld, detail).fact("usable_until", life_until));
+    }
+    Ok(life_until.min(bottle_until))
+}
+
+/// As [`fill_usable`], for a station that may have no fill, or one of the wrong agent or solution.
+pub fn fill_required(
+    fill: Option<&FillFacts>,
+    agent: Agent,
+    solution: Solution,
+    fill_life_seconds: u32,
+    at: DateTime<Utc>,
+    tz: Tz,
+) -> Result<DateTime<Utc>, Refusal> {
+    let wanted = format!("{} of {}", solution.name(), agent.name());
+    let Some(fill) = fill else {
+        let detail = format!("Fill a nebulizer with {wanted} and record the fill first.");
+        return Err(Refusal::new(Code::FillMissing, detail));
+    };
+    if fill.agent != agent {
+        let detail = format!("This nebulizer holds {}: take one filled with {wanted}.", fill.agent.name());
+        return Err(Refusal::new(Code::FillWrongAgent, detail));
+    }
+    if fill.solution != solution {
+        let detail = format!("This nebulizer holds {}: take one filled with {wanted}.", fill.solution.name());
+        return Err(Refusal::new(Code::FillWrongSolution, detail));
+    }
+    fill_usable(fill, fill_life_seconds, at, tz)
+}
