@@ -1,9 +1,9 @@
 //! The badge serial: ten characters that a person can read aloud and type at a gate.
 //!
-//! The alphabet has 31 characters: digits and capitals without 0, 1, I, L and O, so nothing on a printed badge
-//! can be mistaken for its neighbour. 31 is prime, which lets one check character catch every single wrong
-//! character and every exchange of two: with weights that are all different and none of them 0, such a
-//! mistake changes the weighted sum modulo 31. Nine characters count (31^9, about 2.6 * 10^13 serials).
+//! The alphabet has 29 characters: digits and capitals without 0, 1, I, L, O (alike), Z (like 2) and U (like V).
+//! 29 is prime, which lets one check character catch every single wrong character and every exchange of two:
+//! with weights that are all different and none of them 0, such a mistake changes the weighted sum modulo 29.
+//! Nine characters count: 29^9, about 1.4 * 10^13 serials.
 
 use std::fmt;
 use std::str::FromStr;
@@ -12,15 +12,15 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 /// The characters of a serial in value order.
-pub const ALPHABET: &[u8; 31] = b"23456789ABCDEFGHJKMNPQRSTUVWXYZ";
+pub const ALPHABET: &[u8; 29] = b"23456789ABCDEFGHJKMNPQRSTVWXY";
 
 /// Characters in a serial, the check character included.
 pub const LENGTH: usize = 10;
 
 /// How many serials there are.
-pub const COUNT: u64 = 31u64.pow(9);
+pub const COUNT: u64 = 29u64.pow(9);
 
-const BASE: u64 = 31;
+const BASE: u64 = 29;
 const GROUP: usize = 5;
 /// More than this cannot be a serial with a few spaces or dashes in it.
 const INPUT_MAX: usize = 40;
@@ -53,27 +53,21 @@ impl Serial {
     /// # Errors
     /// [`SerialError::Number`] from [`COUNT`] upwards.
     pub fn from_number(number: u64) -> Result<Self, SerialError> {
-        if number >= COUNT {
-            return Err(SerialError::Number);
-        }
-        let mut values = [0; LENGTH];
-        let mut rest = number;
-        for place in (0..LENGTH - 1).rev() {
-            values[place] = rest % BASE;
-            rest /= BASE;
-        }
-        values[LENGTH - 1] = (BASE - weighted_sum(&values)) % BASE;
-        Ok(Self(values.map(character)))
+        if number < COUNT { Ok(Self::checked(number)) } else { Err(SerialError::Number) }
     }
 
-    /// A serial drawn from the random bits at the end of a version 4 or 7 UUID. Two UUIDs may meet in one
-    /// serial (about once in ten thousand years' worth of a hospital's badges): keep serials unique where they
-    /// are stored.
+    /// A serial drawn from the random bits at the end of a version 4 or 7 UUID. Two UUIDs can meet in one
+    /// serial (among 100,000 badges with a chance of about 1 in 3,000): keep serials unique where they are
+    /// stored, and draw again.
     pub fn from_uuid(id: Uuid) -> Self {
         // The last 62 bits are random in both versions; the two above them are the variant.
-        let random = id.as_u64_pair().1 & ((1 << 62) - 1);
+        Self::checked((id.as_u64_pair().1 & ((1 << 62) - 1)) % COUNT)
+    }
+
+    /// Digits to the base of the alphabet, then the character that makes the weighted sum 0.
+    fn checked(number: u64) -> Self {
         let mut values = [0; LENGTH];
-        let mut rest = random % COUNT;
+        let mut rest = number;
         for place in (0..LENGTH - 1).rev() {
             values[place] = rest % BASE;
             rest /= BASE;

@@ -1,33 +1,97 @@
-//! The fonts a sheet is set in.
+//! The fonts a sheet is set in: two in the program, and any others given as bytes.
+//!
+//! The fonts of the machine are never looked at, so the same badges give the same bytes everywhere.
+
+use std::borrow::Cow;
+
+use parley::FontContext;
+use parley::fontique::{Blob, Collection, CollectionOptions, FontInfo, SourceCache};
+use parley::style::{FontFamily, FontFamilyName};
 
 use super::SheetError;
 
-/// The fonts at hand: those in the program, and any others given as bytes.
+const LATIN: &[u8] = include_bytes!("../../fonts/NotoSans-Regular.ttf");
+const ARABIC: &[u8] = include_bytes!("../../fonts/NotoSansArabic-Regular.ttf");
+
+/// The fonts at hand, in the order in which they are asked for a character. Cloning is cheap.
 #[derive(Clone)]
 pub struct Fonts {
-    extra: Vec<Vec<u8>>,
+    context: FontContext,
+    families: Vec<String>,
+    faces: Vec<FontInfo>,
 }
 
 impl Fonts {
-    /// The fonts in the program: Latin, Greek, Cyrillic, Vietnamese and Arabic.
+    /// The fonts in the program: Latin with all its marks, Greek, Cyrillic and Arabic.
     ///
     /// # Errors
-    /// [`SheetError::Font`] never for a program that passed its tests.
+    /// [`SheetError::Font`] if they were spoilt when the program was built.
     pub fn embedded() -> Result<Self, SheetError> {
         Self::with_extra(Vec::new())
     }
 
-    /// The fonts in the program and the content of further font files (TTF, OTF, TTC) for other scripts.
+    /// The fonts in the program, then the contents of further font files (TTF, OTF or TTC) for other scripts.
     ///
     /// # Errors
-    /// [`SheetError::Font`] with the place in `extra` of the first that cannot be read.
+    /// [`SheetError::Font`] with the place, from 0, in `extra` of the first that cannot be read.
     pub fn with_extra(extra: Vec<Vec<u8>>) -> Result<Self, SheetError> {
-        Ok(Self { extra })
+        let collection = Collection::new(CollectionOptions { shared: false, system_fonts: false });
+        let context = FontContext { collection, source_cache: SourceCache::default() };
+        let mut fonts = Self { context, families: Vec::new(), faces: Vec::new() };
+        for embedded in [LATIN, ARABIC] {
+            fonts.register(embedded.to_vec()).ok_or(SheetError::Font(0))?;
+        }
+        for (place, bytes) in extra.into_iter().enumerate() {
+            fonts.register(bytes).ok_or(SheetError::Font(place))?;
+        }
+        Ok(fonts)
+    }
+
+    /// Adds one file; `None` if it holds no font that the PDF library can read as well.
+    fn register(&mut self, bytes: Vec<u8>) -> Option<()> {
+        let blob = Blob::from(bytes);
+        let mut added = self.context.collection.register_fonts(blob, None);
+        if added.is_empty() {
+            return None;
+        }
+        // The families of a collection file come in random order; their order in the file is the maker's.
+        added.sort_by_key(|(_, faces)| faces.iter().map(FontInfo::index).min());
+        for (family, faces) in added {
+            for face in &faces {
+                let (data, _) = face.load(None)?.into_raw_parts();
+                krilla::text::Font::new(data.into(), face.index())?;
+            }
+            let name = self.context.collection.family_name(family)?.to_owned();
+            if !self.families.contains(&name) {
+                self.families.push(name);
+            }
+            self.faces.extend(faces);
+        }
+        Some(())
+    }
+
+    pub(super) fn context(&self) -> FontContext {
+        self.context.clone()
+    }
+
+    /// All families as one list of preference.
+    pub(super) fn family(&self) -> FontFamily<'static> {
+        let names = self.families.iter().map(|name| FontFamilyName::Named(Cow::Owned(name.clone())));
+        FontFamily::List(Cow::Owned(names.collect()))
+    }
+
+    /// True if some font maps the character.
+    pub(super) fn has(&self, character: char) -> bool {
+        self.faces.iter().any(|face| {
+            let Some(data) = face.load(None) else { return false };
+            let charmap = face.charmap_index().charmap(data.as_ref());
+            charmap.and_then(|map| map.map(character)).is_some_and(|glyph| glyph != 0)
+        })
     }
 }
 
 impl std::fmt::Debug for Fonts {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Fonts").field("extra", &self.extra.len()).finish()
+        f.debug_struct("Fonts").field("families", &self.families).finish_non_exhaustive()
     }
 }

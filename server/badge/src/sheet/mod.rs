@@ -1,11 +1,19 @@
 //! Printed badges as PDF: ID-1 cards, ten to an A4 sheet, or one to a page.
 
+mod card;
 mod fonts;
 mod format;
+mod pdf;
+mod typeset;
 
+pub use card::MODULE_MM_MIN;
 pub use fonts::Fonts;
-pub use format::Layout;
+pub use format::{CARD_HEIGHT_MM, CARD_WIDTH_MM, Layout};
 
+use rayon::prelude::*;
+
+use self::pdf::Sheet;
+use self::typeset::Typesetter;
 use crate::qr::QrError;
 use crate::serial::Serial;
 
@@ -83,6 +91,9 @@ pub enum SheetError {
     Pdf(String),
 }
 
+/// Pages laid out in parallel before they are drawn: enough to keep every core busy, few enough to stay small.
+const PAGES_AT_ONCE: usize = 32;
+
 /// Prints the badges in the order given. `progress` is called with the number of badges drawn so far.
 ///
 /// Takes milliseconds for each badge: keep it off an async thread.
@@ -95,9 +106,23 @@ pub fn render(
     fonts: &Fonts,
     progress: &mut dyn FnMut(usize),
 ) -> Result<Vec<u8>, SheetError> {
-    let _ = (layout, fonts, progress);
     if badges.is_empty() {
         return Err(SheetError::Empty);
     }
-    Err(SheetError::Pdf("drawing is not built yet".to_owned()))
+    let format = layout.format();
+    let mut sheet = Sheet::new(format);
+    let mut done = 0;
+    for portion in badges.chunks(layout.badges_per_page() * PAGES_AT_ONCE) {
+        let laid_out = portion
+            .par_iter()
+            .map_init(|| Typesetter::new(fonts), |typesetter, badge| card::lay_out(badge, format, typesetter))
+            .collect::<Result<Vec<_>, _>>()?;
+        for page in laid_out.chunks(layout.badges_per_page()) {
+            sheet.page(page, &mut || {
+                done += 1;
+                progress(done);
+            })?;
+        }
+    }
+    sheet.finish()
 }

@@ -1,0 +1,163 @@
+//! Text to glyphs: shaping, both directions, line breaking, and shrinking until it fits.
+
+use std::collections::BTreeMap;
+use std::ops::Range;
+
+use krilla::text::{GlyphId, KrillaGlyph};
+use parley::layout::{Alignment, AlignmentOptions, Layout, Run};
+use parley::style::{FontFamily, LineHeight, OverflowWrap, StyleProperty};
+use parley::{FontContext, FontData, LayoutContext};
+
+use super::fonts::Fonts;
+
+/// Line height as a multiple of the type size: room for marks above and below, Vietnamese capitals included.
+const LINE_HEIGHT: f32 = 1.3;
+/// Rounding in sums of advances must not count as too wide. In points.
+const TOLERANCE: f32 = 0.01;
+
+/// Text set at one size, ready to draw. Lengths in points, from the left upper corner.
+pub(super) struct Block {
+    pub(super) text: String,
+    pub(super) runs: Vec<GlyphRun>,
+    pub(super) size: f32,
+    pub(super) height: f32,
+    width: f32,
+}
+
+/// Glyphs of one font on one line.
+pub(super) struct GlyphRun {
+    pub(super) font: FontData,
+    pub(super) x: f32,
+    pub(super) baseline: f32,
+    pub(super) glyphs: Vec<KrillaGlyph>,
+}
+
+/// A character that no font has.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Missing(pub(super) char);
+
+/// Where a line may break.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Breaks {
+    BetweenWords,
+    Anywhere,
+}
+
+/// Sets text in the given fonts. Holds caches: keep one for each thread.
+pub(super) struct Typesetter<'f> {
+    fonts: &'f Fonts,
+    family: FontFamily<'static>,
+    font_context: FontContext,
+    layout_context: LayoutContext<()>,
+}
+
+impl<'f> Typesetter<'f> {
+    pub(super) fn new(fonts: &'f Fonts) -> Self {
+        Self {
+            fonts,
+            family: fonts.family(),
+            font_context: fonts.context(),
+            layout_context: LayoutContext::new(),
+        }
+    }
+
+    /// Sets text in the first of the sizes that fits the box. Words stay whole if any size allows it; else the
+    /// first size counts that fits with words broken. `Ok(None)` if none does.
+    pub(super) fn fit(
+        &mut self,
+        text: &str,
+        sizes: &[f32],
+        width: f32,
+        height: f32,
+    ) -> Result<Option<Block>, Missing> {
+        for breaks in [Breaks::BetweenWords, Breaks::Anywhere] {
+            for size in sizes {
+                let block = self.set(text, *size, width, breaks)?;
+                if block.width <= width + TOLERANCE && block.height <= height + TOLERANCE {
+                    return Ok(Some(block));
+                }
+            }
+        }
+        Ok(None)
+    }
+
+    fn set(&mut self, text: &str, size: f32, width: f32, breaks: Breaks) -> Result<Block, Missing> {
+        // A control character has no shape; a line or paragraph separator would break the line unseen.
+        if let Some(character) = text.chars().find(|c| c.is_control() || matches!(c, '\u{2028}' | '\u{2029}'))
+        {
+            return Err(Missing(character));
+        }
+        let overflow = match breaks {
+            Breaks::BetweenWords => OverflowWrap::Normal,
+            Breaks::Anywhere => OverflowWrap::Anywhere,
+        };
+        let mut builder = self.layout_context.ranged_builder(&mut self.font_context, text, 1.0, false);
+        builder.push_default(StyleProperty::FontFamily(self.family.clone()));
+        builder.push_default(StyleProperty::FontSize(size));
+        builder.push_default(StyleProperty::LineHeight(LineHeight::FontSizeRelative(LINE_HEIGHT)));
+        builder.push_default(StyleProperty::OverflowWrap(overflow));
+        let mut layout = builder.build(text);
+        layout.break_all_lines(Some(width));
+        layout.align(Alignment::Start, AlignmentOptions::default());
+        let runs = self.glyph_runs(&layout, text)?;
+        Ok(Block { text: text.to_owned(), runs, size, height: layout.height(), width: layout.width() })
+    }
+
+    fn glyph_runs(&self, layout: &Layout<()>, text: &str) -> Result<Vec<GlyphRun>, Missing> {
+        let mut glyph_runs = Vec::new();
+        for line in layout.lines() {
+            let metrics = line.metrics();
+            let mut x = metrics.offset;
+            for run in line.runs() {
+                let (glyphs, advance) = self.glyphs(&run, text)?;
+                glyph_runs.push(GlyphRun { font: run.font().clone(), x, baseline: metrics.baseline, glyphs });
+                x += advance;
+            }
+        }
+        Ok(glyph_runs)
+    }
+
+    /// The glyphs of a run from left to right, in units of the type size, and the advance in points.
+    fn glyphs(&self, run: &Run<'_, ()>, text: &str) -> Result<(Vec<KrillaGlyph>, f32), Missing> {
+        let size = run.font_size();
+        let ends = ligature_ends(run);
+        let mut glyphs = Vec::new();
+        let mut advance = 0.0;
+        for cluster in run.visual_clusters() {
+            let start = cluster.text_range().start;
+            let range = start..ends.get(&start).copied().unwrap_or(cluster.text_range().end);
+            for glyph in cluster.glyphs() {
+                if glyph.id == 0 {
+                    return Err(self.missing(text, range));
+                }
+                let id = GlyphId::new(glyph.id);
+                let [dx, dy, step] = [glyph.x, glyph.y, glyph.advance].map(|length| length / size);
+                glyphs.push(KrillaGlyph::new(id, step, dx, dy, 0.0, range.clone(), None));
+                advance += glyph.advance;
+            }
+        }
+        Ok((glyphs, advance))
+    }
+
+    fn missing(&self, text: &str, range: Range<usize>) -> Missing {
+        let cluster = text.get(range).unwrap_or(text);
+        let unmapped = cluster.chars().find(|character| !self.fonts.has(*character));
+        Missing(unmapped.or_else(|| cluster.chars().next()).unwrap_or(char::REPLACEMENT_CHARACTER))
+    }
+}
+
+/// Where the text of each ligature ends, by where it starts. The glyphs of a ligature belong to its first
+/// cluster alone; without the others' text a reader of the PDF would find letters missing. Taken in reading
+/// order, for on a right-to-left line the first cluster comes last.
+fn ligature_ends(run: &Run<'_, ()>) -> BTreeMap<usize, usize> {
+    let mut ends = BTreeMap::new();
+    let mut start = 0;
+    for cluster in run.clusters() {
+        let range = cluster.text_range();
+        if !cluster.is_ligature_continuation() {
+            start = range.start;
+        }
+        ends.insert(start, range.end);
+    }
+    ends
+}
