@@ -1,13 +1,16 @@
 //! Clearance: what follows from attempts, permission, dates and lot stops. Computed, never typed.
 
+use std::cmp::Reverse;
+
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use crate::attempt::Outcome;
-use crate::permission::PermissionFact;
-use crate::ruleset::RuleSet;
+use crate::dates::{DueDates, due_dates, end_of_day, local_date, start_of_day};
+use crate::permission::{PermissionFact, governing};
+use crate::ruleset::{ClearanceRules, RuleSet};
 use crate::text_enum::text_enum;
 
 text_enum! {
@@ -117,6 +120,11 @@ pub struct Clearance {
 }
 
 /// The clearance at the moment `at`, as known at the moment `known_at`.
+///
+/// The newest attempt that counts decides: a pass or a fail that happened by `at`, was stored by `known_at` and was
+/// not taken away by a correction stored by then. A fail ends every older pass at once. A pass made with a lot that
+/// is stopped is in doubt and is passed over: an older pass behind it holds if it is still in date, and otherwise
+/// the clearance is held. A fail is never in doubt, since a weak solution makes false passes and not false fails.
 pub fn clearance(
     facts: &PersonRespiratorFacts,
     rules: &RuleSet,
@@ -124,16 +132,127 @@ pub fn clearance(
     at: DateTime<Utc>,
     known_at: DateTime<Utc>,
 ) -> Clearance {
-    let _ = (facts, rules, tz, at, known_at);
+    let moment = Moment { tz, at, known_at };
+    let (basis, mut reasons) = moment.basis(facts, &rules.clearance);
+    let dates = basis.map(|attempt| moment.due(attempt, &rules.clearance));
+    if facts.required_fit_factor > rules.clearance.qualitative_fit_factor_max {
+        reasons.push(ClearanceReason::MethodNotAllowed);
+    }
+    let permission = moment.permission(facts);
+    if permission.is_none() {
+        reasons.push(ClearanceReason::NoPermission);
+    }
+    let last_day =
+        facts.leaving.filter(|leaving| leaving.recorded_at <= known_at).map(|leaving| leaving.last_day);
+    if last_day.is_some_and(|last_day| end_of_day(last_day, tz) <= at) {
+        reasons.push(ClearanceReason::PersonInactive);
+    }
+    reasons.sort_unstable();
+    let state = match reasons.as_slice() {
+        [] => ClearanceState::Cleared,
+        [ClearanceReason::LotStopped] => ClearanceState::Held,
+        _ => ClearanceState::NotCleared,
+    };
+    let lasting = basis.zip(dates).filter(|_| state != ClearanceState::NotCleared);
+    let span = lasting.map(|(attempt, (_, due))| moment.span(attempt, due.due_on, permission, last_day));
     Clearance {
-        state: ClearanceState::NotCleared,
-        basis_attempt: None,
-        tested_on: None,
-        due_on: None,
-        due_anniversary: None,
-        due_strict: None,
-        valid_from: None,
-        valid_until: None,
-        reasons: vec![ClearanceReason::NeverTested],
+        state,
+        basis_attempt: basis.map(|attempt| attempt.id),
+        tested_on: dates.map(|(tested_on, _)| tested_on),
+        due_on: dates.map(|(_, due)| due.due_on),
+        due_anniversary: dates.map(|(_, due)| due.anniversary),
+        due_strict: dates.map(|(_, due)| due.strict_days),
+        valid_from: span.map(|(from, _)| from),
+        valid_until: span.map(|(_, until)| until),
+        reasons,
+    }
+}
+
+/// The two clocks of a question, and the zone its days are counted in.
+struct Moment {
+    tz: Tz,
+    at: DateTime<Utc>,
+    known_at: DateTime<Utc>,
+}
+
+impl Moment {
+    /// The attempts that count, as known, the newest first.
+    fn counting<'a>(&self, facts: &'a PersonRespiratorFacts) -> Vec<&'a AttemptResult> {
+        let known = |moment: DateTime<Utc>| moment <= self.known_at;
+        let counts = |attempt: &&AttemptResult| {
+            attempt.outcome.counts()
+                && attempt.ended_at <= self.at
+                && known(attempt.recorded_at)
+                && !attempt.corrected_recorded_at.is_some_and(known)
+        };
+        let mut attempts: Vec<_> = facts.attempts.iter().filter(counts).collect();
+        // Of a pass and a fail in the same instant the fail counts as the newer one.
+        attempts.sort_by_key(|attempt| {
+            Reverse((attempt.ended_at, attempt.outcome == Outcome::Fail, attempt.recorded_at, attempt.id))
+        });
+        attempts
+    }
+
+    fn in_doubt(&self, attempt: &AttemptResult) -> bool {
+        attempt.lot_stops.iter().any(|stop| {
+            let released = stop.released_recorded_at.is_some_and(|released| released <= self.known_at);
+            stop.recorded_at <= self.known_at && !released
+        })
+    }
+
+    /// The attempt everything stands on, and what speaks against it.
+    fn basis<'a>(
+        &self,
+        facts: &'a PersonRespiratorFacts,
+        rules: &ClearanceRules,
+    ) -> (Option<&'a AttemptResult>, Vec<ClearanceReason>) {
+        let attempts = self.counting(facts);
+        let Some(newest) = attempts.first().copied() else {
+            return (None, vec![ClearanceReason::NeverTested]);
+        };
+        if newest.outcome == Outcome::Fail {
+            return (Some(newest), vec![ClearanceReason::NewestIsFail]);
+        }
+        let in_date =
+            |attempt: &AttemptResult| self.at < end_of_day(self.due(attempt, rules).1.due_on, self.tz);
+        let passes = attempts.iter().copied().take_while(|attempt| attempt.outcome == Outcome::Pass);
+        let undoubted = passes.into_iter().find(|attempt| !self.in_doubt(attempt));
+        match undoubted {
+            Some(pass) if in_date(pass) => (Some(pass), Vec::new()),
+            _ if self.in_doubt(newest) && in_date(newest) => {
+                (Some(newest), vec![ClearanceReason::LotStopped])
+            }
+            _ if self.in_doubt(newest) => {
+                (Some(newest), vec![ClearanceReason::Overdue, ClearanceReason::LotStopped])
+            }
+            _ => (Some(newest), vec![ClearanceReason::Overdue]),
+        }
+    }
+
+    /// The local day of the first dose, and the days by which the next test is due.
+    fn due(&self, attempt: &AttemptResult, rules: &ClearanceRules) -> (NaiveDate, DueDates) {
+        let tested_on = local_date(attempt.testing_started_at.unwrap_or(attempt.ended_at), self.tz);
+        (tested_on, due_dates(tested_on, rules.interval, rules.due_reading))
+    }
+
+    fn permission<'a>(&self, facts: &'a PersonRespiratorFacts) -> Option<&'a PermissionFact> {
+        let known = facts.permissions.iter();
+        let known = known.filter(|fact| fact.recorded_at <= self.known_at && fact.happened_at <= self.at);
+        governing(known, local_date(self.at, self.tz))
+    }
+
+    /// From when until when the clearance lasts if nothing new happens.
+    fn span(
+        &self,
+        attempt: &AttemptResult,
+        due_on: NaiveDate,
+        permission: Option<&PermissionFact>,
+        last_day: Option<NaiveDate>,
+    ) -> (DateTime<Utc>, DateTime<Utc>) {
+        let permitted_from = permission.map(|fact| start_of_day(fact.valid_from, self.tz));
+        let from = permitted_from.map_or(attempt.ended_at, |permitted| permitted.max(attempt.ended_at));
+        let last_days = [Some(due_on), permission.and_then(|fact| fact.valid_until), last_day];
+        let last = last_days.into_iter().flatten().min().unwrap_or(due_on);
+        (from, end_of_day(last, self.tz))
     }
 }

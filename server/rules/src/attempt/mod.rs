@@ -1,11 +1,14 @@
 //! One attempt as a pure state machine: the verdict is a function of the setup and the list of events.
 
 mod event;
+mod fitting;
 mod machine;
 mod plan;
 mod setup;
 mod state;
+mod testing;
 mod verdict;
+mod wording;
 
 pub use event::{AttemptEvent, AttemptEventKind, SealCheckResult};
 pub use plan::{Plan, PlanExercise, PlanStep, StepKind, plan};

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::setup::AttemptSetup;
+use super::wording;
 use crate::level::Level;
 use crate::supplies::Agent;
 use crate::text_enum::text_enum;
@@ -104,6 +105,8 @@ pub struct Plan {
 /// The plan of an attempt.
 pub fn plan(setup: &AttemptSetup) -> Plan {
     let rules = &setup.rules;
+    let expected_redoses = redoses_within(rules.exercise_seconds(), rules.redose_interval_seconds);
+    let redose_squeezes = u32::from(setup.redose()).saturating_mul(expected_redoses);
     Plan {
         agent: setup.agent,
         level: setup.level,
@@ -112,12 +115,17 @@ pub fn plan(setup: &AttemptSetup) -> Plan {
         redose_interval_seconds: rules.redose_interval_seconds,
         dose_early_tolerance_seconds: rules.dose_early_tolerance_seconds,
         dose_late_tolerance_seconds: rules.dose_late_tolerance_seconds,
-        expected_redoses: 0,
-        expected_squeezes: 0,
+        expected_redoses,
+        expected_squeezes: u32::from(setup.first_dose()).saturating_add(redose_squeezes),
         wear_seconds: rules.wear_seconds,
         exercise_seconds: rules.exercise_seconds(),
-        steps: Vec::new(),
-        exercises: Vec::new(),
-        cautions: Vec::new(),
+        steps: wording::steps(setup),
+        exercises: wording::exercises(setup),
+        cautions: wording::CAUTIONS.iter().map(|&caution| caution.to_owned()).collect(),
     }
+}
+
+/// Later doses that fall strictly inside `seconds` of exercises that follow each other without a pause.
+fn redoses_within(seconds: u32, interval: u32) -> u32 {
+    seconds.saturating_sub(1).checked_div(interval).unwrap_or(0)
 }

@@ -122,7 +122,7 @@ impl State {
 
     /// Where it is.
     pub fn phase(&self) -> Phase {
-        self.progress.phase(&self.setup)
+        self.progress.phase()
     }
 
     /// The number of the next event.
