@@ -1,1 +1,3 @@
 //! Shared pieces of the end-to-end tests.
+
+pub mod database;

@@ -1,0 +1,53 @@
+//! The server under test, in a thread of the test process but reached over a socket like any other.
+
+use std::{net::SocketAddr, sync::mpsc, thread::JoinHandle};
+
+use actix_web::dev::ServerHandle;
+use sellion_store::Store;
+use sellion_web::{Clock, Config, Secret};
+
+/// A running server. It stops when dropped.
+pub struct TestServer {
+    address: SocketAddr,
+    handle: ServerHandle,
+    thread: Option<JoinHandle<()>>,
+}
+
+impl TestServer {
+    /// Starts a server on a free port of the loopback address.
+    #[must_use]
+    pub fn start(store: Store, clock: &Clock, secret: &Secret) -> Self {
+        let config = Config {
+            listen: SocketAddr::from(([127, 0, 0, 1], 0)),
+            secret: secret.clone(),
+            clock: clock.clone(),
+            workers: 2,
+            secure_cookie: false,
+        };
+        let (sender, receiver) = mpsc::channel();
+        let thread = std::thread::spawn(move || {
+            actix_web::rt::System::new().block_on(async move {
+                let running = sellion_web::start(store, &config).expect("a server");
+                sender.send((running.address, running.handle)).expect("a test that waits");
+                running.server.await.expect("a server that stops in order");
+            });
+        });
+        let (address, handle) = receiver.recv().expect("a server that starts");
+        Self { address, handle, thread: Some(thread) }
+    }
+
+    /// The address requests go to.
+    #[must_use]
+    pub fn base(&self) -> String {
+        format!("http://{}", self.address)
+    }
+}
+
+impl Drop for TestServer {
+    fn drop(&mut self) {
+        drop(self.handle.stop(false));
+        if let Some(thread) = self.thread.take() {
+            thread.join().ok();
+        }
+    }
+}
