@@ -125,11 +125,12 @@ impl Progress {
     }
 
     fn incomplete(&self, setup: &AttemptSetup) -> Refusal {
-        let missing = self.missing(setup);
-        let words: Vec<_> =
-            missing.into_iter().filter(|what| *what != Missing::Signature).map(in_words).collect();
+        let mut missing = self.missing(setup);
+        missing.retain(|what| *what != Missing::Signature);
+        let words: Vec<_> = missing.iter().map(|what| in_words(*what)).collect();
+        let names: Vec<_> = missing.iter().map(|what| what.as_str()).collect();
         let detail = format!("Before signing a pass: {}.", words.join("; "));
-        Refusal::new(Code::ClosingIncomplete, detail)
+        Refusal::new(Code::ClosingIncomplete, detail).fact("missing", names.join(","))
     }
 }
 

@@ -1,0 +1,136 @@
+//! What a visit's runs say: what is open, what failed, what is closed, and until when to wait.
+
+use chrono::{DateTime, Utc};
+use uuid::Uuid;
+
+use super::{AttemptBasis, AttemptFact, VisitFacts};
+use crate::attempt::Outcome;
+use crate::dates::{seconds_after, seconds_until};
+use crate::permission;
+use crate::refusal::{Code, Refusal};
+use crate::ruleset::RuleSet;
+use crate::screening::ScreeningOutcome;
+use crate::supplies::Agent;
+
+impl VisitFacts {
+    /// What holds for every run: permission, nothing open, ladder not used up.
+    pub(super) fn may_go_on(&self, rules: &RuleSet) -> Result<(), Refusal> {
+        self.permitted()?;
+        if let Some(open) = self.attempts.iter().find(|attempt| attempt.outcome.is_none()) {
+            let detail = "An attempt of this visit is still open: end it first.";
+            return Err(Refusal::new(Code::AttemptOpen, detail).fact("attempt_id", open.id.to_string()));
+        }
+        if let Some(open) = self.screenings.iter().find(|screening| screening.outcome.is_none()) {
+            let detail = "A screening of this visit is still open: end it first.";
+            return Err(Refusal::new(Code::ScreeningOpen, detail).fact("screening_id", open.id.to_string()));
+        }
+        if self.ladder_used_up(rules) {
+            let detail = "No more taste tests today: refer the person and let them rest.";
+            return Err(Refusal::new(Code::ReferredToday, detail));
+        }
+        Ok(())
+    }
+
+    /// Permission in force, and after a stopped run one that is newer than it.
+    pub(super) fn permitted(&self) -> Result<(), Refusal> {
+        let permission = permission::required(&self.permissions, self.on)?;
+        let stopped_attempts =
+            self.attempts.iter().filter(|attempt| attempt.outcome == Some(Outcome::Stopped));
+        let stopped_screenings =
+            self.screenings.iter().filter(|screening| screening.outcome == Some(ScreeningOutcome::Stopped));
+        let stopped = stopped_attempts
+            .map(|attempt| attempt.ended_at.unwrap_or(attempt.started_at))
+            .chain(stopped_screenings.map(|screening| screening.ended_at.unwrap_or(screening.started_at)))
+            .max();
+        match stopped {
+            Some(stopped_at) if permission.happened_at <= stopped_at => {
+                let detail = "The person was unwell: a clinician has to decide before anything goes on.";
+                Err(Refusal::new(Code::StoppedNeedsClinician, detail).fact("stopped_at", stopped_at))
+            }
+            _ => Ok(()),
+        }
+    }
+
+    fn fails(&self) -> impl Iterator<Item = &AttemptFact> {
+        self.attempts.iter().filter(|attempt| attempt.outcome == Some(Outcome::Fail))
+    }
+
+    pub(super) fn failed_respirators(&self) -> impl Iterator<Item = Uuid> {
+        self.fails().map(|attempt| attempt.respirator)
+    }
+
+    pub(super) fn ladder_used_up(&self, rules: &RuleSet) -> bool {
+        u32::try_from(self.fails().count()).unwrap_or(u32::MAX) >= rules.ladder.fails_before_referral
+    }
+
+    pub(super) fn newest_counting(&self) -> Option<&AttemptFact> {
+        let counting = self.attempts.iter().filter(|attempt| attempt.outcome.is_some_and(Outcome::counts));
+        counting.max_by_key(|attempt| (attempt.ended_at, attempt.outcome == Some(Outcome::Fail), attempt.id))
+    }
+
+    fn last_fail_at(&self) -> Option<DateTime<Utc>> {
+        self.fails().map(|attempt| attempt.ended_at.unwrap_or(attempt.started_at)).max()
+    }
+
+    pub(super) fn fail_until(&self, rules: &RuleSet) -> Option<DateTime<Utc>> {
+        self.last_fail_at().map(|at| seconds_after(at, rules.ladder.wait_after_fail_seconds))
+    }
+
+    pub(super) fn wait_after_fail_over(&self, rules: &RuleSet, at: DateTime<Utc>) -> Result<(), Refusal> {
+        match self.fail_until(rules).filter(|until| at < *until) {
+            Some(until) => {
+                let detail = "Let the person rinse, rest and wait until the time given before the next try.";
+                Err(wait(Code::WaitAfterFail, detail.to_owned(), at, until))
+            }
+            None => Ok(()),
+        }
+    }
+
+    /// Until when the other agent has to fade before `agent` is used.
+    pub(super) fn switch_until(&self, rules: &RuleSet, agent: Agent) -> Option<DateTime<Utc>> {
+        let screened = self.screenings.iter().filter(|screening| screening.agent != agent);
+        let tested = self.attempts.iter().filter(|attempt| attempt.agent != agent);
+        let last = screened
+            .map(|screening| screening.ended_at.unwrap_or(screening.started_at))
+            .chain(tested.map(|attempt| attempt.ended_at.unwrap_or(attempt.started_at)))
+            .max()?;
+        Some(seconds_after(last, rules.ladder.agent_switch_wait_seconds))
+    }
+
+    /// Whether a full screening with the agent found no taste today.
+    pub(super) fn closed(&self, agent: Agent) -> bool {
+        let mut screenings = self.screenings.iter();
+        screenings.any(|screening| {
+            screening.agent == agent && screening.outcome == Some(ScreeningOutcome::NotTasted)
+        })
+    }
+
+    /// The newest screening an attempt at `at` may stand on: it found a level, its agent is not closed, and it began
+    /// after the newest fail. A void attempt leaves it standing.
+    pub(super) fn basis(&self, at: DateTime<Utc>) -> Option<AttemptBasis> {
+        let last_fail_at = self.last_fail_at();
+        let usable = self.screenings.iter().filter_map(|screening| {
+            let level = screening.level.filter(|_| screening.outcome == Some(ScreeningOutcome::Level))?;
+            let screened_at = screening.ended_at.filter(|ended_at| *ended_at <= at)?;
+            let fresh = last_fail_at.is_none_or(|failed_at| screening.started_at >= failed_at);
+            let basis = AttemptBasis { screening: screening.id, agent: screening.agent, level, screened_at };
+            (fresh && !self.closed(screening.agent)).then_some(basis)
+        });
+        usable.max_by_key(|basis| (basis.screened_at, basis.screening))
+    }
+
+    /// The agent for the next screening: the one tasted last, else the preferred one, else the other.
+    pub(super) fn agent_to_try(&self, rules: &RuleSet, preferred: Agent) -> Option<Agent> {
+        let tasted = self.screenings.iter().filter(|s| s.outcome == Some(ScreeningOutcome::Level));
+        let tasted_last = tasted.max_by_key(|s| (s.ended_at, s.id)).map(|s| s.agent);
+        let candidates = [tasted_last, Some(preferred), Some(preferred.other())];
+        let mut open = candidates.into_iter().flatten();
+        open.find(|agent| rules.agents.contains(agent) && !self.closed(*agent))
+    }
+}
+
+pub(super) fn wait(code: Code, detail: String, at: DateTime<Utc>, until: DateTime<Utc>) -> Refusal {
+    Refusal::new(code, detail)
+        .fact("earliest_start", until)
+        .fact("seconds_remaining", seconds_until(at, until))
+}
