@@ -20,7 +20,7 @@ const EXPIRES_AT: i64 = 4_070_908_800;
 const ISSUED_AT: i64 = 1_790_000_000;
 
 /// Whole names: stacked marks composed and not, ligatures, both directions, no spaces, one long word.
-const NAMES: [&str; 16] = [
+const NAMES: [&str; 18] = [
     "Ana Ilves",
     "Griffin Affleck-Pfiffner",
     "Siobhán O’Dálaigh-Ní Mhurchú",
@@ -36,6 +36,9 @@ const NAMES: [&str; 16] = [
     "Љиљана Ђорђевић",
     "Brandenstetterhofenmühlbergerwaldkirchensteinfelder",
     "محمد علي",
+    "مُحَمَّد لُطْفِي بْن عَبْدِ اللّٰه",
+    // 58 letters, many with two marks or three.
+    "Ọ\u{301}la\u{301}\u{300}de\u{301}\u{331} Ẹ\u{301}niọ\u{300}lá Àṣẹ Ńwáǹyị\u{301}ọ\u{304} Ch\u{303}ukwu\u{304}\u{301} Ebe\u{323}\u{300}re\u{302}\u{304} Na\u{308}\u{304}ra Thẹ\u{304} Ịfé Obiọ\u{303}mạ Ńdị\u{304}mma Ụzọ\u{301}r",
     "Þórdís Ægisdóttir",
 ];
 
@@ -150,7 +153,7 @@ fn write_sheet(
         "file": file,
         "page_width_mm": width_mm,
         "page_height_mm": height_mm,
-        "badges_per_page": layout.badges_per_page(),
+        "boxes_mm": (0..layout.badges_per_page()).map(|place| layout.badge_box_mm(place)).collect::<Vec<_>>(),
         "badges": badges.len(),
     }))
 }

@@ -13,7 +13,7 @@ use aws_lc_rs::signature::{
 use base64::Engine as _;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use jsonwebtoken::jwk::{Jwk, ThumbprintHash};
-use jsonwebtoken::{Algorithm, DecodingKey, EncodingKey};
+use jsonwebtoken::{Algorithm, DecodingKey, EncodingKey, crypto};
 use serde::{Deserialize, Serialize};
 
 /// Characters of the thumbprint that make a key id: 48 bits, plenty to tell an issuer's few keys apart.
@@ -91,8 +91,9 @@ impl SigningKey {
         &self.public
     }
 
-    pub(crate) fn encoding(&self) -> &EncodingKey {
-        &self.encoding
+    /// The signature over a signing input, in base64url; `None` if the crypto library cannot make one.
+    pub(crate) fn sign(&self, signing_input: &str) -> Option<String> {
+        crypto::sign(signing_input.as_bytes(), &self.encoding, Algorithm::ES256).ok()
     }
 }
 
@@ -151,8 +152,9 @@ impl VerifyingKey {
         &self.kid
     }
 
-    pub(crate) fn decoding(&self) -> &DecodingKey {
-        &self.decoding
+    /// True if `signature` (base64url of R and S, RFC 7518 section 3.4) is this key's over the signing input.
+    pub fn accepts(&self, signing_input: &str, signature: &str) -> bool {
+        crypto::verify(signature, signing_input.as_bytes(), &self.decoding, Algorithm::ES256).unwrap_or(false)
     }
 
     fn same_point(&self, other: &Self) -> bool {

@@ -4,14 +4,17 @@
 
 use std::borrow::Cow;
 
-use parley::FontContext;
+use krilla::text::GlyphId;
 use parley::fontique::{Blob, Collection, CollectionOptions, FontInfo, SourceCache};
 use parley::style::{FontFamily, FontFamilyName};
+use parley::{FontContext, FontData};
 
 use super::SheetError;
 
 const LATIN: &[u8] = include_bytes!("../../fonts/NotoSans-Regular.ttf");
 const ARABIC: &[u8] = include_bytes!("../../fonts/NotoSansArabic-Regular.ttf");
+/// Drawn as nothing by the Arabic font in the program, unlike the joiners next to it.
+const ZERO_WIDTH_SPACE: char = '\u{200b}';
 
 /// The fonts at hand, in the order in which they are asked for a character. Cloning is cheap.
 #[derive(Clone)]
@@ -19,6 +22,7 @@ pub struct Fonts {
     context: FontContext,
     families: Vec<String>,
     faces: Vec<FontInfo>,
+    arabic: Option<FontInfo>,
 }
 
 impl Fonts {
@@ -37,10 +41,11 @@ impl Fonts {
     pub fn with_extra(extra: Vec<Vec<u8>>) -> Result<Self, SheetError> {
         let collection = Collection::new(CollectionOptions { shared: false, system_fonts: false });
         let context = FontContext { collection, source_cache: SourceCache::default() };
-        let mut fonts = Self { context, families: Vec::new(), faces: Vec::new() };
+        let mut fonts = Self { context, families: Vec::new(), faces: Vec::new(), arabic: None };
         for embedded in [LATIN, ARABIC] {
             fonts.register(embedded.to_vec()).ok_or(SheetError::Font(0))?;
         }
+        fonts.arabic = fonts.faces.last().cloned();
         for (place, bytes) in extra.into_iter().enumerate() {
             fonts.register(bytes).ok_or(SheetError::Font(place))?;
         }
@@ -78,6 +83,17 @@ impl Fonts {
     pub(super) fn family(&self) -> FontFamily<'static> {
         let names = self.families.iter().map(|name| FontFamilyName::Named(Cow::Owned(name.clone())));
         FontFamily::List(Cow::Owned(names.collect()))
+    }
+
+    /// A glyph without ink and advance, if the font is the Arabic one in the program. Other fonts may draw
+    /// something for the same character, so none is taken from them.
+    pub(super) fn blank_glyph(&self, font: &FontData) -> Option<GlyphId> {
+        let face = self.arabic.as_ref()?;
+        let data = face.load(None)?;
+        if data.id() != font.data.id() {
+            return None;
+        }
+        face.charmap_index().charmap(data.as_ref())?.map(ZERO_WIDTH_SPACE).map(GlyphId::new)
     }
 
     /// True if some font maps the character.

@@ -83,6 +83,13 @@ impl Layout {
         (format.page_width, format.page_height)
     }
 
+    /// The badge at a place of a page, counted along the rows from 0: left, top, width and height in mm.
+    pub fn badge_box_mm(self, place: usize) -> [f32; 4] {
+        let format = self.format();
+        let (left, top) = format.place(place);
+        [left, top, format.badge_width * format.scale, format.badge_height * format.scale]
+    }
+
     pub(super) fn format(self) -> &'static Format {
         FORMATS.iter().find(|format| format.layout == self).unwrap_or(&FORMATS[0])
     }

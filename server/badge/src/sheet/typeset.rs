@@ -120,20 +120,27 @@ impl<'f> Typesetter<'f> {
     /// The glyphs of a run from left to right, in units of the type size, and the advance in points.
     fn glyphs(&self, run: &Run<'_, ()>, text: &str) -> Result<(Vec<KrillaGlyph>, f32), Missing> {
         let size = run.font_size();
-        let ends = ligature_ends(run);
+        let ligatures = ligatures(run);
         let mut glyphs = Vec::new();
         let mut advance = 0.0;
         for cluster in run.visual_clusters() {
-            let start = cluster.text_range().start;
-            let range = start..ends.get(&start).copied().unwrap_or(cluster.text_range().end);
+            let Some(letters) = ligatures.get(&cluster.text_range().start) else { continue };
+            let range = cluster.text_range().start..letters.last().map_or(0, |letter| letter.end);
+            let first = glyphs.len();
             for glyph in cluster.glyphs() {
                 if glyph.id == 0 {
                     return Err(self.missing(text, range));
                 }
                 let id = GlyphId::new(glyph.id);
-                let [dx, dy, step] = [glyph.x, glyph.y, glyph.advance].map(|length| length / size);
+                // The typesetter counts downwards, the PDF library upwards.
+                let [dx, dy, step] = [glyph.x, -glyph.y, glyph.advance].map(|length| length / size);
                 glyphs.push(KrillaGlyph::new(id, step, dx, dy, 0.0, range.clone(), None));
                 advance += glyph.advance;
+            }
+            if run.is_rtl() {
+                marks_last(&mut glyphs[first..]);
+                let blanks = spread(&mut glyphs[first..], letters, self.fonts.blank_glyph(run.font()));
+                glyphs.extend(blanks);
             }
         }
         Ok((glyphs, advance))
@@ -146,18 +153,49 @@ impl<'f> Typesetter<'f> {
     }
 }
 
-/// Where the text of each ligature ends, by where it starts. The glyphs of a ligature belong to its first
-/// cluster alone; without the others' text a reader of the PDF would find letters missing. Taken in reading
-/// order, for on a right-to-left line the first cluster comes last.
-fn ligature_ends(run: &Run<'_, ()>) -> BTreeMap<usize, usize> {
-    let mut ends = BTreeMap::new();
+/// The letters of each ligature, in reading order, by where it starts; a lone letter counts as one. A letter
+/// includes its marks. The glyphs of a ligature belong to its first letter alone: without the others' text a
+/// reader of the PDF would find letters missing. On a right-to-left line the first letter comes last, so the
+/// letters are gathered before the glyphs.
+fn ligatures(run: &Run<'_, ()>) -> BTreeMap<usize, Vec<Range<usize>>> {
+    let mut ligatures: BTreeMap<usize, Vec<Range<usize>>> = BTreeMap::new();
     let mut start = 0;
     for cluster in run.clusters() {
         let range = cluster.text_range();
         if !cluster.is_ligature_continuation() {
             start = range.start;
         }
-        ends.insert(start, range.end);
+        ligatures.entry(start).or_default().push(range);
     }
-    ends
+    ligatures
+}
+
+/// Moves the marks of a right-to-left cluster behind the letters they stand on, without moving them on paper.
+/// Marks come first there; a reader of the PDF takes the place of a cluster from its first glyph.
+fn marks_last(glyphs: &mut [KrillaGlyph]) {
+    let mut pen = 0.0;
+    let total: f32 = glyphs.iter().map(|glyph| glyph.x_advance).sum();
+    for glyph in glyphs.iter_mut() {
+        let before = pen;
+        pen += glyph.x_advance;
+        if glyph.x_advance == 0.0 {
+            glyph.x_offset += before - total;
+        }
+    }
+    glyphs.sort_by_key(|glyph| glyph.x_advance == 0.0);
+}
+
+/// Gives the glyphs of a right-to-left ligature one letter each, the last letter first, and returns blank
+/// glyphs for the letters left over.
+///
+/// A page holds glyphs from left to right, and readers of a PDF turn a right-to-left line round letter by
+/// letter: two letters on one glyph, such as lam and alef, would come out exchanged. A letter with its marks
+/// stays together, and so does everything where no blank glyph is at hand: it prints the same.
+fn spread(glyphs: &mut [KrillaGlyph], letters: &[Range<usize>], blank: Option<GlyphId>) -> Vec<KrillaGlyph> {
+    let (Some(blank), [first, _, ..]) = (blank, letters) else { return Vec::new() };
+    let mut from_the_left = letters.iter().rev();
+    for glyph in glyphs {
+        glyph.text_range = from_the_left.next().unwrap_or(first).clone();
+    }
+    from_the_left.map(|letter| KrillaGlyph::new(blank, 0.0, 0.0, 0.0, 0.0, letter.clone(), None)).collect()
 }
