@@ -3,6 +3,8 @@
 //! Left: site, name, the respirators. Right: the code, and under it what a person without a scanner needs.
 //! Below a thin line: the caution. The name gets all the room the respirators leave.
 
+use std::sync::Arc;
+
 use super::format::Format;
 use super::typeset::{Block, Missing, Typesetter};
 use super::{PrintedBadge, PrintedRespirator, SheetError};
@@ -39,7 +41,7 @@ const SITE_SIZES: [f32; 4] = [6.5, 6.0, 5.5, 5.0];
 const NAME_SIZES: [f32; 12] = [18.0, 16.5, 15.0, 13.5, 12.5, 11.5, 10.5, 9.5, 8.5, 8.0, 7.5, 7.0];
 const LIST_SIZES: [f32; 7] = [8.0, 7.5, 7.0, 6.5, 6.0, 5.5, 5.0];
 const LABEL_SIZE: [f32; 1] = [5.5];
-const DATE_SIZES: [f32; 4] = [10.0, 9.0, 8.0, 7.0];
+const DATE_SIZES: [f32; 6] = [10.0, 9.0, 8.0, 7.0, 6.0, 5.0];
 const SERIAL_SIZES: [f32; 3] = [7.5, 7.0, 6.5];
 const CAUTION_SIZES: [f32; 4] = [6.0, 5.8, 5.6, 5.4];
 
@@ -51,7 +53,7 @@ const LIST_GAP: f32 = 0.5 * MM;
 /// One thing to draw. Lengths in points from the left upper corner of the badge.
 pub(super) enum Item {
     /// Set text.
-    Text { block: Block, x: f32, y: f32 },
+    Text { block: Arc<Block>, x: f32, y: f32 },
     /// A thin horizontal line.
     Rule { x: f32, y: f32, length: f32 },
     /// The code: the corner of its symbol, without the quiet zone, and the side of a module.
@@ -116,7 +118,7 @@ impl Card<'_, '_, '_> {
 
     /// A heading and one paragraph for each respirator, in the first size that leaves room for a name; in the
     /// smallest if none does.
-    fn list(&mut self, width: f32, height: f32) -> Result<Vec<Block>, SheetError> {
+    fn list(&mut self, width: f32, height: f32) -> Result<Vec<Arc<Block>>, SheetError> {
         let respirators = &self.badge.respirators;
         if respirators.is_empty() {
             return Ok(Vec::new());
@@ -177,7 +179,7 @@ impl Card<'_, '_, '_> {
         sizes: &[f32],
         width: f32,
         height: f32,
-    ) -> Result<Block, SheetError> {
+    ) -> Result<Arc<Block>, SheetError> {
         let serial = self.badge.serial;
         self.typesetter
             .fit(text, sizes, width, height)
@@ -186,7 +188,7 @@ impl Card<'_, '_, '_> {
     }
 
     /// Puts a block in its place and gives its height.
-    fn place(&mut self, block: Block, x: f32, y: f32) -> f32 {
+    fn place(&mut self, block: Arc<Block>, x: f32, y: f32) -> f32 {
         let height = block.height;
         self.items.push(Item::Text { block, x, y });
         height

@@ -91,8 +91,10 @@ pub enum SheetError {
     Pdf(String),
 }
 
-/// Pages laid out in parallel before they are drawn: enough to keep every core busy, few enough to stay small.
-const PAGES_AT_ONCE: usize = 32;
+/// Badges laid out in parallel before they are drawn: enough for every core, few enough to stay small.
+const LAID_OUT_AT_ONCE: usize = 240;
+/// Badges that share one typesetter and what it remembers.
+const FOR_ONE_TYPESETTER: usize = 30;
 
 /// Prints the badges in the order given. `progress` is called with the number of badges drawn so far.
 ///
@@ -112,11 +114,16 @@ pub fn render(
     let format = layout.format();
     let mut sheet = Sheet::new(format);
     let mut done = 0;
-    for portion in badges.chunks(layout.badges_per_page() * PAGES_AT_ONCE) {
-        let laid_out = portion
-            .par_iter()
-            .map_init(|| Typesetter::new(fonts), |typesetter, badge| card::lay_out(badge, format, typesetter))
-            .collect::<Result<Vec<_>, _>>()?;
+    let whole_pages = LAID_OUT_AT_ONCE.next_multiple_of(layout.badges_per_page());
+    for portion in badges.chunks(whole_pages) {
+        let groups = portion
+            .par_chunks(FOR_ONE_TYPESETTER)
+            .map(|group| {
+                let mut typesetter = Typesetter::new(fonts);
+                group.iter().map(|badge| card::lay_out(badge, format, &mut typesetter)).collect()
+            })
+            .collect::<Result<Vec<Vec<_>>, SheetError>>()?;
+        let laid_out: Vec<_> = groups.into_iter().flatten().collect();
         for page in laid_out.chunks(layout.badges_per_page()) {
             sheet.page(page, &mut || {
                 done += 1;

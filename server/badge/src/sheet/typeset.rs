@@ -1,7 +1,8 @@
 //! Text to glyphs: shaping, both directions, line breaking, and shrinking until it fits.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 use std::ops::Range;
+use std::sync::Arc;
 
 use krilla::text::{GlyphId, KrillaGlyph};
 use parley::layout::{Alignment, AlignmentOptions, Layout, Run};
@@ -37,19 +38,23 @@ pub(super) struct GlyphRun {
 pub(super) struct Missing(pub(super) char);
 
 /// Where a line may break.
-#[derive(Clone, Copy, PartialEq, Eq)]
+#[derive(Clone, Copy, PartialEq, Eq, Hash)]
 enum Breaks {
     BetweenWords,
     Anywhere,
 }
 
-/// Sets text in the given fonts. Holds caches: keep one for each thread.
+/// Sets text in the given fonts and remembers what it set: use one for some dozens of badges, then drop it.
 pub(super) struct Typesetter<'f> {
     fonts: &'f Fonts,
     family: FontFamily<'static>,
     font_context: FontContext,
     layout_context: LayoutContext<()>,
+    set: HashMap<Key, Arc<Block>>,
 }
+
+/// Text, size, width and breaks: all that decides how a block looks. Lengths by their bits.
+type Key = (String, u32, u32, Breaks);
 
 impl<'f> Typesetter<'f> {
     pub(super) fn new(fonts: &'f Fonts) -> Self {
@@ -58,6 +63,7 @@ impl<'f> Typesetter<'f> {
             family: fonts.family(),
             font_context: fonts.context(),
             layout_context: LayoutContext::new(),
+            set: HashMap::new(),
         }
     }
 
@@ -69,16 +75,33 @@ impl<'f> Typesetter<'f> {
         sizes: &[f32],
         width: f32,
         height: f32,
-    ) -> Result<Option<Block>, Missing> {
+    ) -> Result<Option<Arc<Block>>, Missing> {
         for breaks in [Breaks::BetweenWords, Breaks::Anywhere] {
             for size in sizes {
-                let block = self.set(text, *size, width, breaks)?;
+                let block = self.remembered(text, *size, width, breaks)?;
                 if block.width <= width + TOLERANCE && block.height <= height + TOLERANCE {
                     return Ok(Some(block));
                 }
             }
         }
         Ok(None)
+    }
+
+    /// Most texts of a badge stand on every badge of a day: set once, they are kept.
+    fn remembered(
+        &mut self,
+        text: &str,
+        size: f32,
+        width: f32,
+        breaks: Breaks,
+    ) -> Result<Arc<Block>, Missing> {
+        let key = (text.to_owned(), size.to_bits(), width.to_bits(), breaks);
+        if let Some(block) = self.set.get(&key) {
+            return Ok(Arc::clone(block));
+        }
+        let block = Arc::new(self.set(text, size, width, breaks)?);
+        self.set.insert(key, Arc::clone(&block));
+        Ok(block)
     }
 
     fn set(&mut self, text: &str, size: f32, width: f32, breaks: Breaks) -> Result<Block, Missing> {
