@@ -23,7 +23,7 @@ const ARROWS: [(&str, &[&str]); 5] = [
 /// What only one crate of the server may know: SQL in the store, HTTP in the web crate.
 const ONE_ROOM: [(&str, &[&str]); 2] = [
     ("sellion-store", &["diesel", "diesel_migrations", "r2d2", "pq-sys"]),
-    ("sellion-web", &["actix-web", "actix-http", "actix-rt", "utoipa", "utoipa-swagger-ui"]),
+    ("sellion-web", &["actix-web", "actix-http", "actix-rt", "utoipa-swagger-ui"]),
 ];
 
 /// What a pure crate may not use: anything that reaches a database, a socket or an executor.
