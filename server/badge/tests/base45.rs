@@ -1,5 +1,7 @@
 //! Base45 against RFC 9285.
 
+#![allow(clippy::unwrap_used, reason = "an unmet expectation ends the test")]
+
 use proptest::prelude::*;
 use sellion_badge::base45::{Base45Error, decode, encode};
 

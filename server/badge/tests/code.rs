@@ -1,5 +1,7 @@
 //! The text of a code: the very same token comes back, and nothing else is accepted.
 
+#![allow(clippy::unwrap_used, reason = "an unmet expectation ends the test")]
+
 use base64::Engine as _;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use proptest::prelude::*;

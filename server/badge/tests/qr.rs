@@ -1,5 +1,7 @@
 //! The matrix of a code against ISO/IEC 18004.
 
+#![allow(clippy::unwrap_used, reason = "an unmet expectation ends the test")]
+
 use sellion_badge::code::LENGTH_MAX;
 use sellion_badge::qr::{QrError, QrMatrix};
 

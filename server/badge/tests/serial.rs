@@ -1,5 +1,7 @@
 //! Serials: what a hand or an eye gets wrong is noticed.
 
+#![allow(clippy::unwrap_used, reason = "an unmet expectation ends the test")]
+
 use proptest::prelude::*;
 use sellion_badge::serial::{ALPHABET, COUNT, Serial, SerialError};
 use uuid::Uuid;

@@ -1,5 +1,7 @@
 //! Printed sheets: sizes, refusals, sameness. Reading them back by other programs is in `tests/outside/badge`.
 
+#![allow(clippy::unwrap_used, reason = "an unmet expectation ends the test")]
+
 use sellion_badge::Serial;
 use sellion_badge::sheet::{
     CARD_HEIGHT_MM, CARD_WIDTH_MM, Fonts, Layout, MODULE_MM_MIN, PrintedBadge, PrintedRespirator, SheetError,

@@ -1,5 +1,7 @@
 //! Tokens against RFC 7515, 7517, 7518, 7638, and the forgeries that must fail.
 
+#![allow(clippy::unwrap_used, reason = "an unmet expectation ends the test")]
+
 use base64::Engine as _;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};

@@ -10,8 +10,8 @@ use super::typeset::{Block, Missing, Typesetter};
 use super::{PrintedBadge, PrintedRespirator, SheetError};
 use crate::qr::{QUIET_ZONE, QrMatrix};
 
-/// The least side of a module that is printed, in mm: four dots of a 300 dpi printer, as the inventor of the
-/// QR code advises (fact 7.24 gives 0.33 after rounding).
+/// The least side of a module that is printed, in mm: four dots of a 300 dpi printer, as the guidance of
+/// the inventor of the QR code asks for, 0.339 printed there as 0.33.
 pub const MODULE_MM_MIN: f32 = 0.33;
 
 /// The words on every badge. The caution is shown on every badge because it is read at the moment of use.
