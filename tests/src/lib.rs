@@ -1,3 +1,4 @@
 //! Shared pieces of the end-to-end tests.
 
 pub mod database;
+pub mod harness;

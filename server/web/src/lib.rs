@@ -1,1 +1,26 @@
-//! placeholder
+//! The only crate that knows HTTP and JSON: actix-web and utoipa.
+//!
+//! Handlers are thin: they say who may call ([`auth::Caller`]), run one unit of work in the store,
+//! and map the result. Everything that goes wrong leaves as problem details (RFC 9457).
+
+mod auth;
+mod clock;
+mod envelope;
+mod extract;
+mod health;
+mod page;
+mod problem;
+mod routes;
+mod secret;
+mod server;
+mod session;
+mod site;
+mod spec;
+mod state;
+mod version;
+
+pub use auth::hash_password;
+pub use clock::Clock;
+pub use secret::Secret;
+pub use server::{Config, Running, start};
+pub use spec::openapi_json;

@@ -107,7 +107,9 @@ impl Reply {
         let headers = response
             .headers()
             .iter()
-            .map(|(name, value)| (name.as_str().to_owned(), String::from_utf8_lossy(value.as_bytes()).into_owned()))
+            .map(|(name, value)| {
+                (name.as_str().to_owned(), String::from_utf8_lossy(value.as_bytes()).into_owned())
+            })
             .collect();
         let body = response.body_mut().with_config().limit(u64::MAX).read_to_vec().expect("a whole body");
         let reply = Self { status: response.status().as_u16(), headers, body };
@@ -144,11 +146,11 @@ impl Reply {
     /// The body as JSON.
     #[must_use]
     pub fn json(&self) -> Value {
-        serde_json::from_slice(&self.body).unwrap_or_else(|error| panic!("no JSON ({error}): {}", self.text()))
+        serde_json::from_slice(&self.body)
+            .unwrap_or_else(|error| panic!("no JSON ({error}): {}", self.text()))
     }
 
     /// The body, when the status is the expected one.
-    #[must_use]
     pub fn ok(self, status: u16) -> Value {
         assert_eq!(self.status, status, "{}", self.text());
         if self.body.is_empty() { Value::Null } else { self.json() }

@@ -7,7 +7,7 @@ use std::sync::OnceLock;
 
 use chrono::{DateTime, TimeDelta, Utc};
 use diesel::{Connection, PgConnection};
-use sellion_rules::roles::Role;
+use sellion_rules::{roles::Role, ruleset::RuleSet};
 use sellion_store::{Actor, Limits, Store, TextList, site, user, write_on};
 use sellion_web::{Clock, Secret};
 use uuid::Uuid;
@@ -19,6 +19,9 @@ use crate::database::TestDatabase;
 
 /// The password of every user that tests add.
 pub const PASSWORD: &str = "a long pass phrase";
+
+/// The rule set that test sites open their days under.
+pub const RULE_SET: &str = "us-29cfr1910-134";
 
 /// One site with a server in front of it.
 pub struct Hospital {
@@ -132,10 +135,15 @@ fn add_site(database: &TestDatabase, name: &str, now: DateTime<Utc>) -> Uuid {
         id: Uuid::now_v7(),
         name: name.to_owned(),
         time_zone: "Europe/Lisbon".to_owned(),
-        rule_set_name: "us-29cfr1910-134".to_owned(),
-        rule_set_version: sellion_rules::ruleset::RuleSet::newest("us-29cfr1910-134").expect("a rule set").version,
+        rule_set_name: RULE_SET.to_owned(),
+        rule_set_version: rule_set_version(),
     };
     let mut conn = PgConnection::establish(&database.url()).expect("a connection");
     write_on(&mut conn, &Actor::program(new.id), "test", now, |tx| site::create(tx, &new)).expect("a site");
     new.id
+}
+
+fn rule_set_version() -> String {
+    let sets = RuleSet::load_embedded().expect("rule sets");
+    sets.into_iter().find(|set| set.name == RULE_SET).expect("the rule set").version
 }

@@ -4,6 +4,7 @@ use std::{
     ffi::OsString,
     fs::{self, File},
     path::{Path, PathBuf},
+    time::Duration,
 };
 
 use rustix::process::Signal;
@@ -14,6 +15,7 @@ use super::{
     home::{self, Home},
     logs::{self, Log},
     owner::Owner,
+    processes,
     programs::Programs,
     socket::ROLE,
     spawn::{LOCALE, Spawn},
@@ -34,7 +36,6 @@ pub(super) fn create(
     durability: Durability,
 ) -> Result<(), ClusterError> {
     let root = home.root();
-    remove_unfinished(root);
     let free_bytes = logs::free_bytes(root);
     if free_bytes < NEEDED_BYTES {
         return Err(ClusterError::DiskFull { folder: root.to_owned(), free_bytes, line: None });
@@ -90,13 +91,18 @@ fn move_into_place(home: &Home, side: &Path) -> Result<(), ClusterError> {
         .map_err(|error| ClusterError::folder("write", home.root(), &error))
 }
 
-fn remove_unfinished(root: &Path) {
+/// Removes what starts that were killed have left unfinished.
+pub(super) fn remove_unfinished(root: &Path) {
     let entries = fs::read_dir(root).into_iter().flatten().flatten();
     let unfinished: Vec<PathBuf> = entries
         .filter(|entry| entry.file_name().to_string_lossy().starts_with(SIDE_PREFIX))
         .map(|entry| entry.path())
         .collect();
     for folder in unfinished {
+        // A killed initdb leaves a child that goes on writing for a moment.
+        for pid in processes::working_in(&folder) {
+            processes::end(pid, &folder, &[(Signal::KILL, Duration::from_secs(5))]);
+        }
         if let Err(error) = fs::remove_dir_all(&folder) {
             tracing::warn!(%error, folder = %folder.display(), "an unfinished database could not be removed");
         }

@@ -94,6 +94,7 @@ impl Cluster {
             stored.as_deref().map(|made_by| (data.as_path(), made_by)),
         )?;
         home.let_pass(&owner)?;
+        create::remove_unfinished(home.root());
         if stored.is_none() {
             tracing::info!(home = %home.root().display(), version = programs.version(), "making a new database");
             create::create(&home, &programs, &owner, options.durability)?;

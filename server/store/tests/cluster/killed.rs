@@ -90,23 +90,35 @@ fn a_start_killed_while_it_makes_the_database_does_not_stand_in_the_way() {
     assert_eq!(unfinished(), 0);
 }
 
+/// Leaves the lock files of a killed server whose number is `pid`.
+fn leave_lock_files_of(home: &TestHome, pid: u32) {
+    let (uid, gid) = home.owner();
+    let (data, run) = (home.data(), home.path().join("run"));
+    let places = format!("{}\n1767596400\n5432\n{}", data.display(), run.display());
+    for path in [data.join("postmaster.pid"), run.join(".s.PGSQL.5432.lock")] {
+        fs::write(&path, format!("{pid}\n{places}\n\n  5432001         1\nready   \n")).unwrap();
+        chown(&path, Some(uid), Some(gid)).unwrap();
+    }
+}
+
 #[test]
 fn lock_files_that_name_a_living_stranger_do_not_stand_in_the_way() {
     let home = home_with_a_fact();
     let mut stranger = as_owner(&home, "sleep", &["600".as_ref()]);
-    let (uid, gid) = home.owner();
-    let lock = format!(
-        "{}\n{}\n1767596400\n5432\n{}\n\n  5432001         1\nready   \n",
-        stranger.0.id(),
-        home.data().display(),
-        home.path().join("run").display(),
-    );
-    for path in [home.data().join("postmaster.pid"), home.path().join("run/.s.PGSQL.5432.lock")] {
-        fs::write(&path, &lock).unwrap();
-        chown(&path, Some(uid), Some(gid)).unwrap();
-    }
+    leave_lock_files_of(&home, stranger.0.id());
     assert_eq!(count_facts(&mut day(&home.start())), 1);
     assert!(stranger.0.try_wait().unwrap().is_none(), "the stranger was ended");
+}
+
+/// As after a kill under a process number 1 that never takes notice of its dead.
+#[test]
+fn lock_files_that_name_a_zombie_do_not_stand_in_the_way() {
+    let home = home_with_a_fact();
+    let zombie = as_owner(&home, "true", &[]);
+    let stat = format!("/proc/{}/stat", zombie.0.id());
+    eventually("it is a zombie", || fs::read_to_string(&stat).unwrap().contains(") Z "));
+    leave_lock_files_of(&home, zombie.0.id());
+    assert_eq!(count_facts(&mut day(&home.start())), 1);
 }
 
 #[test]

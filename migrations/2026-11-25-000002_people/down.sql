@@ -1,0 +1,1 @@
+drop table respirators, roster_imports, permissions, people;

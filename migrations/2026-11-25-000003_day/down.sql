@@ -1,0 +1,1 @@
+drop table referrals, calls, visit_answers, visits, stations, days;

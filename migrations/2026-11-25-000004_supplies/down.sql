@@ -1,0 +1,1 @@
+drop table fills, bottle_openings, bottles, lot_marks, lots;

@@ -1,0 +1,644 @@
+// @generated automatically by Diesel CLI.
+
+diesel::table! {
+    attempt_corrections (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        attempt_id -> Uuid,
+        reason -> Text,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    attempt_events (attempt_id, seq) {
+        attempt_id -> Uuid,
+        seq -> Int4,
+        event -> Jsonb,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    attempt_verdicts (attempt_id) {
+        attempt_id -> Uuid,
+        outcome -> Text,
+        reason -> Text,
+        tested_on -> Date,
+        started_testing_at -> Nullable<Timestamptz>,
+        ended_at -> Timestamptz,
+        exercise -> Nullable<Int4>,
+        second -> Nullable<Int4>,
+        recorded_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    attempts (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        visit_id -> Uuid,
+        person_id -> Uuid,
+        station_id -> Uuid,
+        respirator_id -> Uuid,
+        screening_id -> Uuid,
+        fill_id -> Uuid,
+        method -> Text,
+        rule_set_name -> Text,
+        rule_set_version -> Text,
+        setup -> Jsonb,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    audit_heads (site_id) {
+        site_id -> Uuid,
+        seq -> Int8,
+        hash -> Bytea,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    audit_rows (site_id, seq) {
+        site_id -> Uuid,
+        seq -> Int8,
+        recorded_at -> Timestamptz,
+        actor_kind -> Text,
+        actor_id -> Nullable<Uuid>,
+        action -> Text,
+        subject_table -> Text,
+        subject_id -> Uuid,
+        subject_digest -> Nullable<Bytea>,
+        detail -> Text,
+        previous_hash -> Bytea,
+        hash -> Bytea,
+    }
+}
+
+diesel::table! {
+    badge_endings (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        badge_id -> Uuid,
+        reason -> Text,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    badge_respirators (badge_id, respirator_id) {
+        badge_id -> Uuid,
+        respirator_id -> Uuid,
+        due_on -> Date,
+        recorded_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    badges (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        person_id -> Uuid,
+        serial -> Text,
+        status_index -> Int8,
+        signing_key_id -> Uuid,
+        code -> Text,
+        expires_at -> Timestamptz,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    bottle_openings (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        bottle_id -> Uuid,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    bottles (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        lot_id -> Uuid,
+        label -> Text,
+        volume_ul -> Int8,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    calls (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        station_id -> Uuid,
+        visit_id -> Uuid,
+        step -> Text,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    clearances (person_id, respirator_id) {
+        person_id -> Uuid,
+        respirator_id -> Uuid,
+        site_id -> Uuid,
+        state -> Text,
+        reasons -> Array<Nullable<Text>>,
+        basis_attempt_id -> Nullable<Uuid>,
+        tested_on -> Nullable<Date>,
+        due_on -> Nullable<Date>,
+        due_anniversary -> Nullable<Date>,
+        due_strict -> Nullable<Date>,
+        valid_from -> Nullable<Timestamptz>,
+        valid_until -> Nullable<Timestamptz>,
+        computed_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    days (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        place -> Text,
+        opens_at -> Timestamptz,
+        closes_at -> Timestamptz,
+        rule_set_name -> Text,
+        rule_set_version -> Text,
+        closed_at -> Nullable<Timestamptz>,
+        version -> Int4,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    devices (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        name -> Text,
+        role -> Text,
+        gate_id -> Nullable<Uuid>,
+        station_id -> Nullable<Uuid>,
+        expires_at -> Timestamptz,
+        revoked_at -> Nullable<Timestamptz>,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    fills (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        station_id -> Uuid,
+        bottle_id -> Uuid,
+        nebulizer -> Text,
+        volume_ul -> Int8,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    gate_policies (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        gate_id -> Uuid,
+        effective_from -> Timestamptz,
+        none_needed -> Bool,
+        knowledge_age_max_seconds -> Int4,
+        fallback -> Text,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    gate_policy_respirators (gate_policy_id, respirator_id) {
+        gate_policy_id -> Uuid,
+        respirator_id -> Uuid,
+        recorded_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    gates (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        name -> Text,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    lot_marks (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        lot_id -> Uuid,
+        mark -> Text,
+        reason -> Text,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    lots (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        agent -> Text,
+        solution -> Text,
+        lot_number -> Text,
+        printed_expiry -> Text,
+        expires_on -> Date,
+        opened_life_days -> Nullable<Int4>,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    people (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        staff_number -> Text,
+        given_name -> Text,
+        family_name -> Text,
+        birth_date -> Nullable<Date>,
+        unit -> Text,
+        kind -> Text,
+        sponsor -> Nullable<Text>,
+        left_on -> Nullable<Date>,
+        version -> Int4,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    permissions (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        person_id -> Uuid,
+        decision -> Text,
+        limits -> Nullable<Text>,
+        valid_from -> Date,
+        valid_until -> Nullable<Date>,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    referrals (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        visit_id -> Uuid,
+        person_id -> Uuid,
+        reason -> Text,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    respirators (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        number -> Int4,
+        make -> Text,
+        model -> Text,
+        style -> Text,
+        size -> Text,
+        facepiece -> Text,
+        filter_class -> Text,
+        approval_number -> Nullable<Text>,
+        protection_factor -> Int4,
+        retired_at -> Nullable<Timestamptz>,
+        version -> Int4,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    roster_imports (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        file -> Bytea,
+        file_sha256 -> Bytea,
+        #[sql_name = "columns"]
+        columns_ -> Jsonb,
+        row_count -> Int4,
+        added_count -> Int4,
+        changed_count -> Int4,
+        unchanged_count -> Int4,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    scans (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        gate_id -> Uuid,
+        badge_id -> Nullable<Uuid>,
+        respirator_id -> Nullable<Uuid>,
+        gate_policy_id -> Nullable<Uuid>,
+        code_digest -> Bytea,
+        typed -> Bool,
+        answer -> Text,
+        reason -> Text,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    screening_events (screening_id, seq) {
+        screening_id -> Uuid,
+        seq -> Int4,
+        event -> Jsonb,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    screening_verdicts (screening_id) {
+        screening_id -> Uuid,
+        outcome -> Text,
+        level -> Nullable<Int4>,
+        squeezes -> Nullable<Int4>,
+        ended_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    screenings (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        visit_id -> Uuid,
+        person_id -> Uuid,
+        station_id -> Uuid,
+        agent -> Text,
+        fill_id -> Uuid,
+        rule_set_name -> Text,
+        rule_set_version -> Text,
+        setup -> Jsonb,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    sessions (id) {
+        id -> Uuid,
+        user_id -> Uuid,
+        site_id -> Uuid,
+        expires_at -> Timestamptz,
+        ended_at -> Nullable<Timestamptz>,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    sign_in_failures (id) {
+        id -> Int8,
+        account -> Text,
+        address -> Text,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    signing_keys (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        kid -> Text,
+        public_jwk -> Jsonb,
+        private_sealed -> Bytea,
+        retired_at -> Nullable<Timestamptz>,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    sites (id) {
+        id -> Uuid,
+        name -> Text,
+        time_zone -> Text,
+        rule_set_name -> Text,
+        rule_set_version -> Text,
+        version -> Int4,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    stations (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        day_id -> Uuid,
+        name -> Text,
+        parts -> Array<Nullable<Text>>,
+        hood_forbids_bending -> Bool,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    users (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        username -> Text,
+        display_name -> Text,
+        password_hash -> Text,
+        roles -> Array<Nullable<Text>>,
+        disabled_at -> Nullable<Timestamptz>,
+        version -> Int4,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    visit_answers (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        visit_id -> Uuid,
+        last_intake_at -> Nullable<Timestamptz>,
+        hair_at_seal -> Bool,
+        feels_well -> Bool,
+        face_changed -> Bool,
+        gear_worn -> Nullable<Text>,
+        needs -> Nullable<Text>,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    visits (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        day_id -> Uuid,
+        person_id -> Uuid,
+        ticket -> Int4,
+        walk_in -> Bool,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+        step -> Text,
+        hold_reason -> Nullable<Text>,
+        ready_at -> Timestamptz,
+        held_by_station_id -> Nullable<Uuid>,
+    }
+}
+
+diesel::joinable!(attempt_corrections -> attempts (attempt_id));
+diesel::joinable!(attempt_corrections -> sites (site_id));
+diesel::joinable!(attempt_events -> attempts (attempt_id));
+diesel::joinable!(attempt_verdicts -> attempts (attempt_id));
+diesel::joinable!(attempts -> fills (fill_id));
+diesel::joinable!(attempts -> people (person_id));
+diesel::joinable!(attempts -> respirators (respirator_id));
+diesel::joinable!(attempts -> screenings (screening_id));
+diesel::joinable!(attempts -> sites (site_id));
+diesel::joinable!(attempts -> stations (station_id));
+diesel::joinable!(attempts -> visits (visit_id));
+diesel::joinable!(audit_heads -> sites (site_id));
+diesel::joinable!(audit_rows -> sites (site_id));
+diesel::joinable!(badge_endings -> badges (badge_id));
+diesel::joinable!(badge_endings -> sites (site_id));
+diesel::joinable!(badge_respirators -> badges (badge_id));
+diesel::joinable!(badge_respirators -> respirators (respirator_id));
+diesel::joinable!(badges -> people (person_id));
+diesel::joinable!(badges -> signing_keys (signing_key_id));
+diesel::joinable!(badges -> sites (site_id));
+diesel::joinable!(bottle_openings -> bottles (bottle_id));
+diesel::joinable!(bottle_openings -> sites (site_id));
+diesel::joinable!(bottles -> lots (lot_id));
+diesel::joinable!(bottles -> sites (site_id));
+diesel::joinable!(calls -> sites (site_id));
+diesel::joinable!(calls -> stations (station_id));
+diesel::joinable!(calls -> visits (visit_id));
+diesel::joinable!(clearances -> attempts (basis_attempt_id));
+diesel::joinable!(clearances -> people (person_id));
+diesel::joinable!(clearances -> respirators (respirator_id));
+diesel::joinable!(clearances -> sites (site_id));
+diesel::joinable!(days -> sites (site_id));
+diesel::joinable!(devices -> gates (gate_id));
+diesel::joinable!(devices -> sites (site_id));
+diesel::joinable!(devices -> stations (station_id));
+diesel::joinable!(fills -> bottles (bottle_id));
+diesel::joinable!(fills -> sites (site_id));
+diesel::joinable!(fills -> stations (station_id));
+diesel::joinable!(gate_policies -> gates (gate_id));
+diesel::joinable!(gate_policies -> sites (site_id));
+diesel::joinable!(gate_policy_respirators -> gate_policies (gate_policy_id));
+diesel::joinable!(gate_policy_respirators -> respirators (respirator_id));
+diesel::joinable!(gates -> sites (site_id));
+diesel::joinable!(lot_marks -> lots (lot_id));
+diesel::joinable!(lot_marks -> sites (site_id));
+diesel::joinable!(lots -> sites (site_id));
+diesel::joinable!(people -> sites (site_id));
+diesel::joinable!(permissions -> people (person_id));
+diesel::joinable!(permissions -> sites (site_id));
+diesel::joinable!(referrals -> people (person_id));
+diesel::joinable!(referrals -> sites (site_id));
+diesel::joinable!(referrals -> visits (visit_id));
+diesel::joinable!(respirators -> sites (site_id));
+diesel::joinable!(roster_imports -> sites (site_id));
+diesel::joinable!(scans -> badges (badge_id));
+diesel::joinable!(scans -> gate_policies (gate_policy_id));
+diesel::joinable!(scans -> gates (gate_id));
+diesel::joinable!(scans -> respirators (respirator_id));
+diesel::joinable!(scans -> sites (site_id));
+diesel::joinable!(screening_events -> screenings (screening_id));
+diesel::joinable!(screening_verdicts -> screenings (screening_id));
+diesel::joinable!(screenings -> fills (fill_id));
+diesel::joinable!(screenings -> people (person_id));
+diesel::joinable!(screenings -> sites (site_id));
+diesel::joinable!(screenings -> stations (station_id));
+diesel::joinable!(screenings -> visits (visit_id));
+diesel::joinable!(sessions -> sites (site_id));
+diesel::joinable!(sessions -> users (user_id));
+diesel::joinable!(signing_keys -> sites (site_id));
+diesel::joinable!(stations -> days (day_id));
+diesel::joinable!(stations -> sites (site_id));
+diesel::joinable!(users -> sites (site_id));
+diesel::joinable!(visit_answers -> sites (site_id));
+diesel::joinable!(visit_answers -> visits (visit_id));
+diesel::joinable!(visits -> days (day_id));
+diesel::joinable!(visits -> people (person_id));
+diesel::joinable!(visits -> sites (site_id));
+diesel::joinable!(visits -> stations (held_by_station_id));
+
+diesel::allow_tables_to_appear_in_same_query!(
+    attempt_corrections,
+    attempt_events,
+    attempt_verdicts,
+    attempts,
+    audit_heads,
+    audit_rows,
+    badge_endings,
+    badge_respirators,
+    badges,
+    bottle_openings,
+    bottles,
+    calls,
+    clearances,
+    days,
+    devices,
+    fills,
+    gate_policies,
+    gate_policy_respirators,
+    gates,
+    lot_marks,
+    lots,
+    people,
+    permissions,
+    referrals,
+    respirators,
+    roster_imports,
+    scans,
+    screening_events,
+    screening_verdicts,
+    screenings,
+    sessions,
+    sign_in_failures,
+    signing_keys,
+    sites,
+    stations,
+    users,
+    visit_answers,
+    visits,
+);

@@ -1,0 +1,102 @@
+//! Sites: one hospital each; every other row belongs to one.
+
+use chrono::{DateTime, Utc};
+use diesel::{PgConnection, prelude::*};
+use sellion_rules::refusal::{Code, Refusal};
+use uuid::Uuid;
+
+use crate::{StoreError, Tx, audit, on_constraint, schema::sites};
+
+/// One hospital.
+#[derive(Debug, Clone, Queryable, Selectable)]
+#[diesel(table_name = sites, check_for_backend(diesel::pg::Pg))]
+pub struct Site {
+    /// Its id.
+    pub id: Uuid,
+    /// Its name, as printed on badges.
+    pub name: String,
+    /// Its IANA time zone: the days of due dates and expiries are days there.
+    pub time_zone: String,
+    /// The rule set that new days open under.
+    pub rule_set_name: String,
+    /// That rule set's version.
+    pub rule_set_version: String,
+    /// Counts the changes.
+    pub version: i32,
+    /// When it was set up.
+    pub created_at: DateTime<Utc>,
+}
+
+/// A site to be set up.
+#[derive(Debug, Clone, Insertable)]
+#[diesel(table_name = sites)]
+pub struct NewSite {
+    /// Its id.
+    pub id: Uuid,
+    /// Its name.
+    pub name: String,
+    /// Its IANA time zone.
+    pub time_zone: String,
+    /// The rule set that new days open under.
+    pub rule_set_name: String,
+    /// That rule set's version.
+    pub rule_set_version: String,
+}
+
+/// What may change about a site.
+#[derive(Debug, Clone, AsChangeset)]
+#[diesel(table_name = sites)]
+pub struct SiteChange {
+    /// A new name.
+    pub name: Option<String>,
+}
+
+/// A site by its id.
+pub fn find(conn: &mut PgConnection, id: Uuid) -> Result<Site, StoreError> {
+    let site = sites::table.find(id).select(Site::as_select()).first(conn).optional()?;
+    site.ok_or_else(|| StoreError::not_found("site"))
+}
+
+/// A site by its name.
+pub fn find_by_name(conn: &mut PgConnection, name: &str) -> Result<Option<Site>, StoreError> {
+    Ok(sites::table.filter(sites::name.eq(name)).select(Site::as_select()).first(conn).optional()?)
+}
+
+/// Sets up a site with the beginning of its audit chain. `tx` must act for the new site's id.
+pub fn create(tx: &mut Tx<'_>, new: &NewSite) -> Result<Site, StoreError> {
+    let made = diesel::insert_into(sites::table).values(new).execute(tx.conn);
+    on_constraint(made, "sites_name_taken", || {
+        Refusal::new(Code::AlreadyExists, "A site of this name is set up already.").field("name")
+    })?;
+    audit::start(tx.conn, new.id)?;
+    tx.touched("sites", new.id);
+    find(tx.conn, new.id)
+}
+
+/// Changes the caller's own site, unless somebody changed it since `version`.
+pub fn update(tx: &mut Tx<'_>, version: i32, change: &SiteChange) -> Result<Site, StoreError> {
+    let id = tx.site_id();
+    let changed = diesel::update(sites::table.find(id).filter(sites::version.eq(version)))
+        .set((change, sites::version.eq(sites::version + 1)))
+        .execute(tx.conn);
+    let changed = on_constraint(changed, "sites_name_taken", || {
+        Refusal::new(Code::AlreadyExists, "A site of this name is set up already.").field("name")
+    })?;
+    let site = find(tx.conn, id)?;
+    if changed == 0 {
+        return Err(stale(version, site.version).into());
+    }
+    tx.touched("sites", id);
+    Ok(site)
+}
+
+/// The refusal of a change made on top of an older version than the stored one.
+#[must_use]
+pub fn stale(sent: i32, stored: i32) -> Refusal {
+    Refusal::new(
+        Code::StaleVersion,
+        "Somebody changed this since you read it: read it again, then repeat your change.",
+    )
+    .fact("version_sent", sent)
+    .fact("version_stored", stored)
+}

@@ -1,0 +1,60 @@
+//! Starting and stopping the HTTP server.
+
+use std::{net::SocketAddr, time::Duration};
+
+use actix_web::{App, HttpServer, dev::ServerHandle, middleware::from_fn, web::Data};
+use anyhow::Context;
+use sellion_store::Store;
+
+use crate::{clock::Clock, envelope, extract, routes, secret::Secret, state::State};
+
+/// How long requests that are being served may go on after the server was told to stop.
+const SHUTDOWN_SECONDS: u64 = 20;
+/// How long a client may take to send the head of a request.
+const CLIENT_TIMEOUT: Duration = Duration::from_secs(10);
+
+/// What a server needs.
+#[derive(Debug, Clone)]
+pub struct Config {
+    /// Where to listen; port 0 takes a free one.
+    pub listen: SocketAddr,
+    /// The installation's secret.
+    pub secret: Secret,
+    /// What tells the time.
+    pub clock: Clock,
+    /// Threads that serve requests.
+    pub workers: usize,
+    /// Whether browsers reach the server by TLS only.
+    pub secure_cookie: bool,
+}
+
+/// A server that is listening.
+pub struct Running {
+    /// Where it listens.
+    pub address: SocketAddr,
+    /// Stops it.
+    pub handle: ServerHandle,
+    /// Ends when the server has stopped.
+    pub server: actix_web::dev::Server,
+}
+
+/// Starts to listen. Must be called inside an actix system; `running.server` must be awaited.
+pub fn start(store: Store, config: &Config) -> anyhow::Result<Running> {
+    let state =
+        Data::new(State::new(store, config.clock.clone(), config.secret.clone(), config.secure_cookie));
+    let server = HttpServer::new(move || {
+        App::new()
+            .app_data(state.clone())
+            .configure(extract::configure)
+            .configure(routes::configure)
+            .wrap(from_fn(envelope::around))
+    })
+    .workers(config.workers)
+    .client_request_timeout(CLIENT_TIMEOUT)
+    .shutdown_timeout(SHUTDOWN_SECONDS)
+    .bind(config.listen)
+    .with_context(|| format!("cannot listen on {}: is another server running there?", config.listen))?;
+    let address = *server.addrs().first().context("the server listens nowhere")?;
+    let server = server.run();
+    Ok(Running { address, handle: server.handle(), server })
+}

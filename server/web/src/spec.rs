@@ -1,0 +1,94 @@
+//! The OpenAPI document: made from the handlers, completed with what holds for all of them, and served with its docs page.
+
+use actix_web::web::ServiceConfig;
+use sellion_rules::{refusal::Code, roles::Operation};
+use utoipa::{
+    Modify, OpenApi,
+    openapi::{
+        Content, RefOr, Response, ResponseBuilder,
+        path::Operation as SpecOperation,
+        security::{ApiKey, ApiKeyValue, Http, HttpAuthScheme, SecurityScheme},
+    },
+};
+use utoipa_swagger_ui::SwaggerUi;
+
+use crate::{auth::COOKIE, problem::ProblemBody, routes::Operations};
+
+#[derive(OpenApi)]
+#[openapi(
+    info(
+        title = "Sellion",
+        description = "A hospital's respirator fit-testing day: check-in, taste screening, attempts, supplies, \
+                       clearances, badges and gates. This program keeps records and gives reminders. It does not \
+                       decide whether a respirator protects a person: local rules and the judgement of competent \
+                       and licensed people come first.",
+        license(name = "Apache-2.0", identifier = "Apache-2.0")
+    ),
+    components(schemas(ProblemBody))
+)]
+struct Head;
+
+/// The document as committed under api-spec/.
+#[must_use]
+pub fn openapi_json() -> String {
+    let mut text = document().to_pretty_json().unwrap_or_default();
+    text.push('\n');
+    text
+}
+
+fn document() -> utoipa::openapi::OpenApi {
+    let mut document = Head::openapi();
+    document.merge(Operations::openapi());
+    Common.modify(&mut document);
+    document
+}
+
+/// What holds for every operation: how to sign in, who may call, and what a refusal looks like.
+struct Common;
+
+impl Modify for Common {
+    fn modify(&self, document: &mut utoipa::openapi::OpenApi) {
+        let components = document.components.get_or_insert_default();
+        components
+            .add_security_scheme("session", SecurityScheme::ApiKey(ApiKey::Cookie(ApiKeyValue::new(COOKIE))));
+        components.add_security_scheme("device", SecurityScheme::Http(Http::new(HttpAuthScheme::Bearer)));
+        for item in document.paths.paths.values_mut() {
+            let operations =
+                [&mut item.get, &mut item.post, &mut item.patch, &mut item.put, &mut item.delete];
+            for operation in operations.into_iter().flatten() {
+                complete(operation);
+            }
+        }
+    }
+}
+
+fn complete(operation: &mut SpecOperation) {
+    let known = operation.operation_id.as_deref().and_then(|id| id.parse::<Operation>().ok());
+    let mut codes = vec![Code::Internal, Code::Busy, Code::DatabaseUnavailable];
+    if let Some(known) = known {
+        let roles: Vec<&str> = known.roles().iter().map(|role| role.as_str()).collect();
+        let line = format!("Roles: {}.", roles.join(", "));
+        operation.description = Some(match operation.description.take() {
+            Some(text) => format!("{text}\n\n{line}"),
+            None => line,
+        });
+        codes.extend([Code::NotSignedIn, Code::SessionEnded, Code::WrongRole]);
+    }
+    for code in codes {
+        let status = crate::problem::status(code).as_u16().to_string();
+        operation.responses.responses.entry(status).or_insert_with(|| RefOr::T(problem_response(code)));
+    }
+}
+
+fn problem_response(code: Code) -> Response {
+    let schema = utoipa::openapi::Ref::from_schema_name("ProblemBody");
+    ResponseBuilder::new()
+        .description(code.meaning())
+        .content("application/problem+json", Content::new(Some(schema)))
+        .build()
+}
+
+/// The document and a page that shows it. All the page needs is part of the program: no third party is asked.
+pub(crate) fn configure(config: &mut ServiceConfig) {
+    config.service(SwaggerUi::new("/docs/{_:.*}").url("/api/v1/openapi.json", document()));
+}
