@@ -1,0 +1,20 @@
+//! The rules against the published texts: each check names its source and the fact it stands for.
+
+mod attempt_closing;
+mod attempt_doses;
+mod attempt_fitting;
+mod attempt_properties;
+mod attempt_random;
+mod checker;
+mod clearance;
+mod dates;
+mod gate;
+mod ladder;
+mod plan;
+mod refusals;
+mod roles;
+mod ruleset;
+mod screening;
+mod supplies;
+mod support;
+mod wire;
