@@ -6,6 +6,7 @@
 //! connections or leave half a change behind.
 
 pub mod audit;
+pub mod clearance;
 pub mod cluster;
 mod error;
 pub mod health;
