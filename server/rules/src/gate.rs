@@ -95,6 +95,7 @@ pub enum BadgeFacts {
 
 /// What is known about the person's clearance for one respirator.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct ClearanceFact {
     /// The respirator.
     pub respirator: Uuid,
@@ -122,6 +123,7 @@ impl ClearanceFact {
 
 /// What a gate accepts, as in force at the moment of the scan.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct GatePolicy {
     /// Respirators used here, the preferred one first.
     pub accepted_respirators: Vec<Uuid>,
@@ -133,6 +135,7 @@ pub struct GatePolicy {
 
 /// The answer, what to do, and what stays behind the desk.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct GateDecision {
     /// The word.
     pub answer: Answer,

@@ -30,6 +30,7 @@ impl Decision {
 
 /// One decision as it is stored.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct PermissionFact {
     /// The stored decision.
     pub id: Uuid,

@@ -92,7 +92,7 @@ operations! {
     DeleteDevice "delete_device" [Admin];
     /// The site's name, time zone and settings.
     ReadCurrentSite "read_current_site"
-        [Coordinator, CheckIn, Tester, Storekeeper, BadgeDesk, Gate, Clinician, Auditor, Admin];
+        [Coordinator, CheckIn, Tester, Storekeeper, BadgeDesk, Clinician, Auditor, Admin];
     /// Change the site's name, time zone or settings.
     UpdateCurrentSite "update_current_site" [Admin];
     /// The rule sets the server knows.

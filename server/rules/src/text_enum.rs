@@ -29,7 +29,6 @@ macro_rules! text_enum {
         #[derive(
             Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize,
         )]
-        #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
         pub enum $name {
             $( $(#[$variant_meta])* #[serde(rename = $text)] $variant ),+
         }
@@ -43,6 +42,20 @@ macro_rules! text_enum {
                 match self { $(Self::$variant => $text),+ }
             }
         }
+
+        // Written out: the derive cannot read a renaming that comes from a macro's argument.
+        #[cfg(feature = "openapi")]
+        impl utoipa::PartialSchema for $name {
+            fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::Schema> {
+                utoipa::openapi::schema::ObjectBuilder::new()
+                    .schema_type(utoipa::openapi::schema::Type::String)
+                    .enum_values(Some(Self::ALL.iter().map(|value| value.as_str())))
+                    .into()
+            }
+        }
+
+        #[cfg(feature = "openapi")]
+        impl utoipa::ToSchema for $name {}
 
         impl std::fmt::Display for $name {
             fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {

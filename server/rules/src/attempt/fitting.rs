@@ -73,7 +73,8 @@ impl Progress {
             let refusal = Refusal::new(Code::DonnedBeforeScreening, detail);
             return Err(refusal.fact("earliest_start", setup.screened_at));
         }
-        Ok(Self { donned_at: Some(at), seal: Seal::Unchecked, hood_ready: false, ..self })
+        // Seal and hood were reset when it came off.
+        Ok(Self { donned_at: Some(at), ..self })
     }
 
     fn seal_checked(

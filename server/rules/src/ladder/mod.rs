@@ -18,7 +18,7 @@ use crate::text_enum::text_enum;
 use visit::wait;
 
 text_enum! {
-    /// How a fail is followed.
+    /// How a fail is followed. A rule set that asks for a kind not listed here is refused when it is read.
     pub enum LadderKind {
         /// A different respirator and the whole procedure again, the screening included.
         Strict = "strict",

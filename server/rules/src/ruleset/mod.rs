@@ -1,5 +1,7 @@
 //! Rule sets: dated, versioned settings as data, each value with its source.
 
+use std::sync::OnceLock;
+
 mod parse;
 mod values;
 
@@ -14,8 +16,11 @@ const EMBEDDED: &[&str] = &[include_str!("../../rulesets/us-29cfr1910-134.toml")
 
 impl RuleSet {
     /// Every rule set that comes with the program, or the first thing wrong with one of them.
+    ///
+    /// They are read once; later calls copy what was read.
     pub fn load_embedded() -> Result<Vec<Self>, RuleSetError> {
-        EMBEDDED.iter().map(|text| Self::parse(text)).collect()
+        static READ: OnceLock<Result<Vec<RuleSet>, RuleSetError>> = OnceLock::new();
+        READ.get_or_init(|| EMBEDDED.iter().map(|text| Self::parse(text)).collect()).clone()
     }
 
     /// The rule set of that name and version, if it comes with the program.

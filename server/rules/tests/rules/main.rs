@@ -14,6 +14,8 @@ mod plan;
 mod refusals;
 mod roles;
 mod ruleset;
+#[cfg(feature = "openapi")]
+mod schema;
 mod screening;
 mod supplies;
 mod support;
