@@ -18,7 +18,7 @@ pub enum ClusterError {
     /// Another living process holds this home.
     #[error(
         "The data folder {} is already in use by {}: stop that one first, or choose another folder.",
-        home.display(), .pid.map_or_else(|| "another Sellion process".to_owned(), |pid| format!("process {pid}"))
+        home.display(), holder(.pid)
     )]
     InUse {
         /// The folder asked for.
@@ -52,9 +52,9 @@ pub enum ClusterError {
     },
     /// The stored database was made by a major version that is not installed.
     #[error(
-        "The database in {} was made by PostgreSQL {made_by}, but the programs found here are version {installed}: \
-         install PostgreSQL {made_by} (on Debian `apt-get install postgresql-{made_by}`), or restore a backup \
-         into a new folder.",
+        "The database in {} was made by PostgreSQL {made_by}, but the programs found here are version \
+         {installed}: install PostgreSQL {made_by} (on Debian `apt-get install postgresql-{made_by}`), or \
+         restore a backup into a new folder.",
         data.display()
     )]
     VersionMismatch {
@@ -91,12 +91,14 @@ pub enum ClusterError {
     },
     /// Started as root, and there is no user to run the database as.
     #[error(
-        "PostgreSQL refuses to run as root and this machine has neither a user `postgres` nor `nobody`: create one, for example with `useradd --system postgres`."
+        "PostgreSQL refuses to run as root and this machine has neither a user `postgres` nor `nobody`: \
+         create one, for example with `useradd --system postgres`."
     )]
     NoOtherUser,
     /// The user id of this process has no name, which `initdb` does not accept.
     #[error(
-        "User id {uid} has no entry in the list of users, and PostgreSQL cannot create a database without one: add a line for it to /etc/passwd or start Sellion as a named user."
+        "User id {uid} has no entry in the list of users, and PostgreSQL cannot create a database without \
+         one: add a line for it to /etc/passwd or start Sellion as a named user."
     )]
     NamelessUser {
         /// The user id of this process.
@@ -244,7 +246,8 @@ pub enum ClusterError {
     },
     /// The operating system gave no thread to look after the server.
     #[error(
-        "Sellion cannot start a thread to look after PostgreSQL: {reason}; the machine is out of memory or threads."
+        "Sellion cannot start a thread to look after PostgreSQL: {reason}; the machine is out of memory or \
+         threads."
     )]
     Thread {
         /// The system's reason.
@@ -272,6 +275,11 @@ pub(super) fn plain(error: &io::Error) -> String {
     let words = text.split(" (os error").next().unwrap_or(&text);
     let mut letters = words.chars();
     letters.next().map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
+}
+
+/// Who holds a home, as far as its lock file tells.
+fn holder(pid: &Option<u32>) -> String {
+    pid.map_or_else(|| "another Sellion process".to_owned(), |pid| format!("process {pid}"))
 }
 
 /// The part of a sentence that quotes a server's last message, or nothing.

@@ -207,7 +207,8 @@ fn keep(
                 }
                 let words = status.map_or_else(|| "unknown".to_owned(), |status| status.to_string());
                 let error = server.log.explain("PostgreSQL", words, &server.data);
-                tracing::error!(%error, lived_seconds = begun.elapsed().as_secs(), "PostgreSQL ended by itself");
+                let lived_seconds = begun.elapsed().as_secs();
+                tracing::error!(%error, lived_seconds, "PostgreSQL ended by itself");
                 shared.note(|state| state.trouble = Some(error));
             }
             Err(error) => {

@@ -132,6 +132,14 @@ impl LockFile {
     }
 }
 
+/// The process and the socket folder that the lock file of `data` names.
+pub(super) fn named_in_lock_file(data: &Path) -> Option<(Pid, String)> {
+    match LockFile::read(data) {
+        Ok(LockFile::Of { pid, sockets }) => Some((pid, sockets)),
+        _ => None,
+    }
+}
+
 /// Whether the server `pid` says in its lock file that it takes connections.
 pub(super) fn says_ready(data: &Path, pid: Pid) -> bool {
     let Ok(bytes) = fs::read(LockFile::path(data)) else {

@@ -14,6 +14,7 @@ mod logs;
 mod owner;
 mod processes;
 mod programs;
+mod running;
 mod server;
 mod socket;
 mod spawn;
@@ -30,7 +31,7 @@ use diesel::{
     sql_types::{Integer, Text},
 };
 
-pub use self::{error::ClusterError, programs::Programs};
+pub use self::{error::ClusterError, programs::Programs, running::address_of_running};
 use self::{home::Home, keeper::Keeper, logs::Log, owner::Owner, server::Server};
 
 /// The longest name that PostgreSQL keeps whole, in bytes (its manual, section "Identifiers and Key
@@ -96,7 +97,7 @@ impl Cluster {
         home.let_pass(&owner)?;
         create::remove_unfinished(home.root());
         if stored.is_none() {
-            tracing::info!(home = %home.root().display(), version = programs.version(), "making a new database");
+            tracing::info!(version = programs.version(), "making a new database");
             create::create(&home, &programs, &owner, options.durability)?;
         }
         let socket_folder = socket::make_folder(&home, &owner)?;
@@ -111,7 +112,7 @@ impl Cluster {
         };
         let keeper = Keeper::start(server, options.start_timeout)
             .inspect_err(|_| socket::remove_folder(&socket_folder, home.root()))?;
-        tracing::info!(home = %home.root().display(), version = programs.version(), user = owner.name, "PostgreSQL runs");
+        tracing::info!(version = programs.version(), user = owner.name, "the private PostgreSQL runs");
         Ok(Self { keeper, home, programs, socket_folder, user: owner.name })
     }
 

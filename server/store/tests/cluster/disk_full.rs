@@ -152,6 +152,30 @@ fn a_disk_that_fills_up_during_work_loses_nothing_that_was_committed() {
     disk.verify(&programs);
 }
 
+/// Without room for its log PostgreSQL cannot even refuse one statement: the whole server ends.
+#[test]
+fn a_server_that_ends_on_a_full_disk_tells_why_and_comes_back_with_the_room() {
+    let Some(disk) = SmallDisk::mount("160m") else { return };
+    let cluster = disk.start().unwrap();
+    let programs = cluster.programs().folder().to_owned();
+    let mut connection = day(&cluster);
+    run(&mut connection, "INSERT INTO fact VALUES ('kept')");
+    disk.fill();
+    // Such messages go to the log only: no table asks for room first.
+    let flood = "SELECT pg_logical_emit_message(false, 'flood', repeat('x', 1000000))";
+    while connection.batch_execute(flood).is_ok() {}
+    eventually("the trouble is told", || cluster.trouble().is_some());
+    assert_full(&cluster.trouble().unwrap(), &disk);
+    assert_full(&cluster.ensure_database("other").unwrap_err(), &disk);
+    disk.make_room();
+    eventually("it works again by itself", || {
+        cluster.trouble().is_none() && cluster.ensure_database("day").is_ok()
+    });
+    assert_eq!(count_facts(&mut day(&cluster)), 1);
+    cluster.stop().unwrap();
+    disk.verify(&programs);
+}
+
 #[test]
 fn a_start_on_a_disk_that_is_full_already_says_so_and_works_when_there_is_room() {
     let Some(disk) = SmallDisk::mount("160m") else { return };
