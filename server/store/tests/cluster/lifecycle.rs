@@ -3,7 +3,7 @@
 use std::{fs, os::unix::fs::PermissionsExt, thread};
 
 use rustix::process::Signal;
-use sellion_store::cluster::{Cluster, ClusterError, Durability};
+use sellion_store::cluster::{Cluster, ClusterError, Durability, address_of_running};
 
 use crate::support::{TestHome, ask, connect, count_facts, day, eventually, is_root, kill, run};
 
@@ -121,6 +121,20 @@ fn a_server_started_by_a_passing_thread_outlives_that_thread() {
     thread::sleep(std::time::Duration::from_secs(1));
     assert_eq!(count_facts(&mut day(&cluster)), 0);
     assert_eq!(cluster.server_pid(), pid);
+}
+
+#[test]
+fn a_running_server_is_found_from_outside_as_long_as_it_runs() {
+    for name in ["home", "a \"home\", with a comma"] {
+        let home = TestHome::named(name);
+        assert_eq!(address_of_running(home.path(), "day"), None);
+        let cluster = home.start();
+        drop(day(&cluster));
+        let found = address_of_running(home.path(), "day").unwrap();
+        assert_eq!(ask(&mut connect(&found), "current_database()"), "day");
+        cluster.stop().unwrap();
+        assert_eq!(address_of_running(home.path(), "day"), None);
+    }
 }
 
 #[test]
