@@ -4,7 +4,7 @@
 # Compiler and linker, libpq for the store, the database server, and letters for names that the embedded fonts
 # do not cover.
 # shellcheck disable=SC2034  # read by the scripts that source this file
-readonly SERVER_PACKAGES=(build-essential pkg-config libpq-dev postgresql fonts-noto-cjk)
+readonly SERVER_PACKAGES=(build-essential pkg-config libpq-dev postgresql fonts-noto-core fonts-noto-cjk)
 
 package_is_installed() {
     [[ "$(dpkg-query --show --showformat='${db:Status-Status}' "$1" 2>/dev/null)" == installed ]]

@@ -135,7 +135,7 @@ stage_outside() {
         [[ -x "$check" ]] || continue
         echo "-- ${check#"$root"/}"
         # shellcheck disable=SC2016  # a sed expression: $ is its last line
-        counted '$s/^([0-9]+) passed, ([0-9]+) failed$/\1 \2/p' "$check" "$scratch/$(basename "$(dirname "$check")")"
+        counted '$s/^(.*: )?([0-9]+) passed, ([0-9]+) failed$/\2 \3/p' "$check" "$scratch/$(basename "$(dirname "$check")")"
     done
 }
 
