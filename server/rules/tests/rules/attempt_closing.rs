@@ -88,7 +88,7 @@ fn a_dose_due_before_the_end_and_never_given_voids_the_run() {
     assert_eq!((run.verdict().reason, run.verdict().at), (VerdictReason::DoseMissed, second(END + 10)));
 }
 
-/// 29 CFR 1910.134 App. A I.B.3(b)(12) (fact 3.50, row 10.22); for denatonium benzoate the text is silent (fact 3.68)
+/// 29 CFR 1910.134 App. A I.B.3(b)(12) (fact 3.50, fact 10.22); for denatonium benzoate the text is silent (fact 3.68)
 /// and the rule set takes the cautious reading.
 #[test]
 fn fact_3_50_and_3_68_a_clogged_nebulizer_at_the_end_is_no_pass() {

@@ -18,7 +18,7 @@ fn end(number: u8) -> Kind {
     Kind::ExerciseEnded { number }
 }
 
-/// 29 CFR 1910.134 App. A I.B.3(b)(9) and I.B.4(b)(9): half of 10, 20 or 30 (rows 10.14, 10.15 and 10.17).
+/// 29 CFR 1910.134 App. A I.B.3(b)(9) and I.B.4(b)(9): half of 10, 20 or 30 (facts 10.14, 10.15 and 10.17).
 #[test]
 fn fact_3_47_and_3_66_later_doses_are_half_the_first() {
     for (level, half) in [(Level::Ten, 5), (Level::Twenty, 10), (Level::Thirty, 15)] {
@@ -123,7 +123,7 @@ fn fact_2_20_exercises_run_in_order_for_a_full_minute() {
     assert_eq!(run.refused(FIRST + 62, start(1)).code, Code::ExerciseOutOfOrder, "not the same again");
 }
 
-/// 29 CFR 1910.134 App. A I.A.14(b): no adjustment once the exercises begin (fact 2.24, row 10.20). Interruption, hood
+/// 29 CFR 1910.134 App. A I.A.14(b): no adjustment once the exercises begin (fact 2.24, fact 10.20). Interruption, hood
 /// and respirator off are common practice, no source.
 #[test]
 fn fact_2_24_a_disturbed_run_is_void() {
@@ -144,7 +144,7 @@ fn fact_2_24_a_disturbed_run_is_void() {
     }
 }
 
-/// 29 CFR 1910.134 App. A I.B.3(b)(10) and I.B.4(b)(10) (facts 3.48 and 3.67, row 10.19).
+/// 29 CFR 1910.134 App. A I.B.3(b)(10) and I.B.4(b)(10) (facts 3.48 and 3.67, fact 10.19).
 #[test]
 fn fact_3_48_and_3_67_tasted_at_any_moment_is_a_fail() {
     for agent in Agent::ALL {

@@ -134,7 +134,7 @@ fn hood_on_and_taste_gone_before_the_first_dose() {
     run.ok(470, DOSE);
 }
 
-/// 29 CFR 1910.134 App. A I.B.3(b)(1) and I.B.4(b)(1) (rows 10.23 and 10.24).
+/// 29 CFR 1910.134 App. A I.B.3(b)(1) and I.B.4(b)(1) (facts 10.23 and 10.24).
 #[test]
 fn fact_3_39_and_3_61_fifteen_minutes_of_plain_water_only() {
     for agent in Agent::ALL {

@@ -69,7 +69,7 @@ fn not_cleared(reasons: &[Reason]) -> (State, Vec<Reason>) {
     (State::NotCleared, reasons.to_vec())
 }
 
-/// 29 CFR 1910.134(f)(2) (fact 1.20, row 10.28): no test of this very respirator, no clearance.
+/// 29 CFR 1910.134(f)(2) (fact 1.20, fact 10.28): no test of this very respirator, no clearance.
 #[test]
 fn fact_1_20_never_tested() {
     assert_eq!(state(&facts(Vec::new()), "2027-03-10T12:00:00Z"), not_cleared(&[Reason::NeverTested]));
@@ -80,9 +80,9 @@ fn fact_1_20_never_tested() {
     assert_eq!(state(&facts(voids), "2027-03-10T12:00:00Z"), not_cleared(&[Reason::NeverTested]));
 }
 
-/// 29 CFR 1910.134(f)(2) (row 10.31): the cautious reading, through the end of the local day.
+/// 29 CFR 1910.134(f)(2) (fact 10.31): the cautious reading, through the end of the local day.
 #[test]
-fn row_10_31_tested_on_10_march_covers_through_10_march_a_year_later() {
+fn fact_10_31_tested_on_10_march_covers_through_10_march_a_year_later() {
     let facts = facts(vec![result(2, Outcome::Pass, "2025-03-10T10:00:00Z")]);
     let clearance = at(&facts, "2026-03-10T22:59:59Z");
     assert_eq!(clearance.state, State::Cleared);
@@ -96,9 +96,9 @@ fn row_10_31_tested_on_10_march_covers_through_10_march_a_year_later() {
     assert_eq!(overdue.due_on, Some(day("2026-03-10")), "the due day is still told");
 }
 
-/// Row 10.32 and the leap day between: both readings are told and the earlier one counts.
+/// Fact 10.32 and the leap day between: both readings are told and the earlier one counts.
 #[test]
-fn row_10_32_the_leap_day() {
+fn fact_10_32_the_leap_day() {
     let across = at(&facts(vec![result(2, Outcome::Pass, "2027-03-01T10:00:00Z")]), "2027-06-01T10:00:00Z");
     assert_eq!(across.due_anniversary, Some(day("2028-03-01")));
     assert_eq!(across.due_strict, Some(day("2028-02-29")));
@@ -186,7 +186,7 @@ fn leaving_ends_the_clearance_with_the_last_day() {
     assert_eq!(state(&facts, "2027-05-31T22:00:00Z"), not_cleared(&[Reason::PersonInactive]));
 }
 
-/// 29 CFR 1910.134(f)(6) (fact 1.25, row 10.26).
+/// 29 CFR 1910.134(f)(6) (fact 1.25, fact 10.26).
 #[test]
 fn fact_1_25_a_taste_test_clears_up_to_a_fit_factor_of_100() {
     let mut facts = facts(vec![result(2, Outcome::Pass, "2027-03-08T10:00:00Z")]);

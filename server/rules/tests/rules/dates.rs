@@ -16,9 +16,9 @@ fn day(text: &str) -> NaiveDate {
     text.parse().expect("a day")
 }
 
-/// 29 CFR 1910.134(f)(2) says "at least annually" and no more (fact 1.20, rows 10.31 and 10.32).
+/// 29 CFR 1910.134(f)(2) says "at least annually" and no more (fact 1.20, facts 10.31 and 10.32).
 #[test]
-fn rows_10_31_and_10_32_three_readings_of_a_year() {
+fn fact_10_31_and_10_32_three_readings_of_a_year() {
     let table = [
         ("2025-03-10", "2026-03-10", "2026-03-10"),
         ("2027-03-01", "2028-03-01", "2028-02-29"),

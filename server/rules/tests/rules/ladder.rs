@@ -94,7 +94,7 @@ fn screen_then_test_then_done() {
     assert_eq!(attempt(&visit, 51, 1100), Ok(1), "a second respirator may be tested on the same screening");
 }
 
-/// 29 CFR 1910.134 App. A I.B.3(b)(11) and I.B.4(b)(11) (facts 3.49 and 3.67, row 10.19); the wait is common practice,
+/// 29 CFR 1910.134 App. A I.B.3(b)(11) and I.B.4(b)(11) (facts 3.49 and 3.67, fact 10.19); the wait is common practice,
 /// no source (fact 3.52).
 #[test]
 fn fact_3_49_after_a_fail_another_respirator_and_a_new_screening() {
@@ -134,7 +134,7 @@ fn after_the_third_fail_refer() {
     assert_eq!(screening(&visit, BITTER, 20_000), Err(Code::ReferredToday));
 }
 
-/// 29 CFR 1910.134 App. A I.B.3(a)(11) and I.B.4(a)(11) (facts 3.34 and 3.59, row 10.18); the wait between agents is
+/// 29 CFR 1910.134 App. A I.B.3(a)(11) and I.B.4(a)(11) (facts 3.34 and 3.59, fact 10.18); the wait between agents is
 /// common practice, no source.
 #[test]
 fn fact_3_34_an_agent_not_tasted_is_closed_today() {
@@ -220,7 +220,7 @@ fn fact_1_6_no_test_without_permission() {
     assert_eq!(screening(&visit, SWEET, 0), Ok(()));
 }
 
-/// 29 CFR 1910.134 App. A I.A.9 (fact 2.11, row 10.21): not conducted, which is no fail.
+/// 29 CFR 1910.134 App. A I.A.9 (fact 2.11, fact 10.21): not conducted, which is no fail.
 #[test]
 fn fact_2_11_no_attempt_with_hair_at_the_seal() {
     let mut visit = visit();
@@ -230,7 +230,7 @@ fn fact_2_11_no_attempt_with_hair_at_the_seal() {
     assert_eq!(next(&visit, 1000), NextStep::Shave);
 }
 
-/// 29 CFR 1910.134 App. A I.B.3(b)(1) (fact 3.39, row 10.23).
+/// 29 CFR 1910.134 App. A I.B.3(b)(1) (fact 3.39, fact 10.23).
 #[test]
 fn fact_3_39_gum_ten_minutes_ago_waits_for_the_fifteenth() {
     let mut visit = visit();

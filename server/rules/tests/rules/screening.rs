@@ -39,7 +39,7 @@ fn tasted(squeezes: u8) -> Kind {
 
 const NOT_TASTED: Kind = Kind::SetDone { tasted: false, squeezes: 10 };
 
-/// 29 CFR 1910.134 App. A I.B.3(a)(7)-(11) and I.B.4(a)(6)-(11) (rows 10.14 to 10.18): the set decides, not the count.
+/// 29 CFR 1910.134 App. A I.B.3(a)(7)-(11) and I.B.4(a)(6)-(11) (facts 10.14 to 10.18): the set decides, not the count.
 #[test]
 fn fact_3_30_to_3_34_and_3_59_levels_by_sets_of_ten() {
     let table = [

@@ -73,7 +73,7 @@ fn a_bottle_without_an_opening_or_from_a_stopped_lot_is_refused() {
     assert_eq!(code(bottle_usable(&stopped, at, ZONE)), Code::LotStopped);
 }
 
-/// 29 CFR 1910.134 App. A I.B.3(a)(14) and I.B.4(a)(14) (facts 3.38 and 3.60, row 10.29).
+/// 29 CFR 1910.134 App. A I.B.3(a)(14) and I.B.4(a)(14) (facts 3.38 and 3.60, fact 10.29).
 #[test]
 fn fact_3_38_and_3_60_a_fill_lasts_four_hours() {
     assert_eq!(life(), 4 * 3600);
