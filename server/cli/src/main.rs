@@ -1,2 +1,89 @@
-//! The program.
-fn main() {}
+//! The program `sellion`: reads its arguments, opens the database, and calls the crate that does the work.
+
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "a command line speaks through these")]
+
+mod audit;
+mod database;
+mod logs;
+mod migrate;
+mod openapi;
+mod progress;
+mod replay;
+mod serve;
+mod user;
+
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+/// Runs a hospital's respirator fit-testing day: check-in, taste screening, attempts, supplies, badges and gates.
+///
+/// This program keeps records and gives reminders. It does not decide whether a respirator protects a person:
+/// local rules and the judgement of competent and licensed people come first.
+#[derive(Debug, Parser)]
+#[command(name = "sellion", version, after_help = EXAMPLES)]
+struct Arguments {
+    #[command(flatten)]
+    logs: logs::LogArguments,
+    #[command(subcommand)]
+    command: Command,
+}
+
+const EXAMPLES: &str = "\
+Examples:
+  sellion user add ada --role admin --site Marrowfield --new-site --time-zone Europe/Lisbon
+  sellion serve
+  sellion audit verify
+
+Without --database-url these keep a PostgreSQL of their own in the data folder, reached by a Unix socket only.
+
+Exit status: 0 done; 1 not done, or differences found; 2 the arguments make no sense.";
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Serve the API and its documentation until told to stop (SIGTERM lets running requests end).
+    Serve(serve::Arguments),
+    /// Bring the database to the schema of this program, and say which steps that took.
+    Migrate(migrate::Arguments),
+    /// Add and list the people who sign in.
+    #[command(subcommand)]
+    User(user::Command),
+    /// Write the OpenAPI document of this program, or compare it with a file.
+    Openapi(openapi::Arguments),
+    /// Work out every stored verdict and clearance again from its events, and report any difference.
+    Replay(replay::Arguments),
+    /// Check the chain of audit rows.
+    #[command(subcommand)]
+    Audit(audit::Command),
+}
+
+fn main() -> ExitCode {
+    let arguments = Arguments::parse();
+    logs::start(&arguments.logs);
+    let done = match arguments.command {
+        Command::Serve(arguments) => serve::run(&arguments),
+        Command::Migrate(arguments) => migrate::run(&arguments),
+        Command::User(command) => user::run(&command),
+        Command::Openapi(arguments) => openapi::run(&arguments),
+        Command::Replay(arguments) => replay::run(&arguments),
+        Command::Audit(command) => audit::run(&command),
+    };
+    match done {
+        Ok(code) => code,
+        Err(error) => {
+            // One sentence; the debug form would print a backtrace when RUST_BACKTRACE is set.
+            eprintln!("sellion: {error:#}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_arguments_are_consistent() {
+        super::Arguments::command().debug_assert();
+    }
+}

@@ -100,3 +100,8 @@ pub fn stale(sent: i32, stored: i32) -> Refusal {
     .fact("version_sent", sent)
     .fact("version_stored", stored)
 }
+
+/// Every site of the installation, for the program itself.
+pub fn all(conn: &mut PgConnection) -> Result<Vec<Site>, StoreError> {
+    Ok(sites::table.order(sites::name).select(Site::as_select()).load(conn)?)
+}

@@ -1,6 +1,6 @@
 //! Users: people who sign in.
 
-use diesel::prelude::*;
+use diesel::{PgConnection, prelude::*};
 use sellion_rules::refusal::{Code, Refusal};
 use uuid::Uuid;
 
@@ -50,4 +50,14 @@ pub fn create(tx: &mut Tx<'_>, new: &NewUser, password_hash: &str) -> Result<Add
         tx.touched("users", new.id);
     }
     Ok(added)
+}
+
+/// Whether anybody can sign in at all.
+pub fn any(conn: &mut PgConnection) -> Result<bool, StoreError> {
+    Ok(diesel::select(diesel::dsl::exists(users::table.select(users::id))).get_result(conn)?)
+}
+
+/// Every user of the installation, for the program itself.
+pub fn all(conn: &mut PgConnection) -> Result<Vec<NewUser>, StoreError> {
+    Ok(users::table.order(users::username).select(NewUser::as_select()).load(conn)?)
 }

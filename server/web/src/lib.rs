@@ -19,8 +19,9 @@ mod spec;
 mod state;
 mod version;
 
+pub use actix_web::dev::ServerHandle;
 pub use auth::hash_password;
 pub use clock::Clock;
 pub use secret::Secret;
-pub use server::{Config, Running, start};
+pub use server::{Config, Running, run};
 pub use spec::openapi_json;

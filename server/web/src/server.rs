@@ -58,3 +58,14 @@ pub fn start(store: Store, config: &Config) -> anyhow::Result<Running> {
     let server = server.run();
     Ok(Running { address, handle: server.handle(), server })
 }
+
+/// Runs a server on this thread until it is told to stop, by a signal or through its handle.
+///
+/// SIGTERM lets requests that are being served end; `listening` is called once the address is open.
+pub fn run(store: Store, config: &Config, listening: impl FnOnce(&Running)) -> anyhow::Result<()> {
+    actix_web::rt::System::new().block_on(async move {
+        let running = start(store, config)?;
+        listening(&running);
+        running.server.await.context("the server ended badly")
+    })
+}

@@ -2,9 +2,8 @@
 
 use std::{net::SocketAddr, sync::mpsc, thread::JoinHandle};
 
-use actix_web::dev::ServerHandle;
 use sellion_store::Store;
-use sellion_web::{Clock, Config, Secret};
+use sellion_web::{Clock, Config, Secret, ServerHandle};
 
 /// A running server. It stops when dropped.
 pub struct TestServer {
@@ -26,11 +25,10 @@ impl TestServer {
         };
         let (sender, receiver) = mpsc::channel();
         let thread = std::thread::spawn(move || {
-            actix_web::rt::System::new().block_on(async move {
-                let running = sellion_web::start(store, &config).expect("a server");
-                sender.send((running.address, running.handle)).expect("a test that waits");
-                running.server.await.expect("a server that stops in order");
-            });
+            sellion_web::run(store, &config, |running| {
+                sender.send((running.address, running.handle.clone())).expect("a test that waits");
+            })
+            .expect("a server that stops in order");
         });
         let (address, handle) = receiver.recv().expect("a server that starts");
         Self { address, handle, thread: Some(thread) }
