@@ -235,9 +235,10 @@ impl Moment {
         (tested_on, due_dates(tested_on, rules.interval, rules.due_reading))
     }
 
+    /// The permission on the local day of the question. Its first day says from when it counts, not the moment it was
+    /// decided: a decision may take effect from an earlier day.
     fn permission<'a>(&self, facts: &'a PersonRespiratorFacts) -> Option<&'a PermissionFact> {
-        let known = facts.permissions.iter();
-        let known = known.filter(|fact| fact.recorded_at <= self.known_at && fact.happened_at <= self.at);
+        let known = facts.permissions.iter().filter(|fact| fact.recorded_at <= self.known_at);
         governing(known, local_date(self.at, self.tz))
     }
 

@@ -266,11 +266,20 @@ fn the_two_clocks() {
     // A permission withdrawn with effect from an earlier day.
     let mut withdrawn = facts(vec![result(2, Outcome::Pass, "2027-03-08T10:00:00Z")]);
     withdrawn.permissions.push(PermissionFact {
+        happened_at: utc("2027-05-03T08:00:00Z"),
         recorded_at: utc("2027-05-03T09:00:00Z"),
         ..permission(2, Decision::NotNow, "2027-05-01", None)
     });
     assert_eq!(known(&withdrawn, "2027-05-02T10:00:00Z", "2027-05-02T10:00:00Z"), State::Cleared);
     assert_eq!(known(&withdrawn, "2027-05-02T10:00:00Z", "2027-05-04T10:00:00Z"), State::NotCleared);
+    assert_eq!(known(&withdrawn, "2027-04-30T10:00:00Z", "2027-05-04T10:00:00Z"), State::Cleared);
+
+    // A leaver of whom the gates heard a week later.
+    let mut left = facts(vec![result(2, Outcome::Pass, "2027-03-08T10:00:00Z")]);
+    left.leaving =
+        Some(LeavingFact { last_day: day("2027-05-31"), recorded_at: utc("2027-06-07T08:00:00Z") });
+    assert_eq!(known(&left, "2027-06-02T10:00:00Z", "2027-06-02T10:00:00Z"), State::Cleared);
+    assert_eq!(known(&left, "2027-06-02T10:00:00Z", "2027-06-07T08:00:00Z"), State::NotCleared);
 }
 
 #[test]
