@@ -1,1 +1,1 @@
-drop table referrals, calls, visit_answers, visits, stations, days;
+drop table referrals, visit_returns, calls, visit_answers, visits, stations, days;

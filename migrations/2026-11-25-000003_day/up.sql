@@ -29,7 +29,9 @@ create table stations (
 );
 create index stations_by_site on stations (site_id);
 
--- `step`, `ready_at` and `held_by_station_id` are the queue; everything else is fixed at check-in.
+-- `step`, `not_before`, `ready_at` and `held_by_station_id` are the queue; everything else is fixed at check-in.
+-- `not_before` is the wait of the ladder or of a return; `ready_at` adds the wait after food and drink to it. What
+-- holds a person back for other reasons follows from facts that others record, so it is never stored here.
 create table visits (
     id uuid primary key,
     site_id uuid not null references sites (id),
@@ -41,16 +43,18 @@ create table visits (
     recorded_at timestamptz not null,
     recorded_by uuid not null,
     step text not null constraint visits_step
-        check (step in ('screening', 'testing', 'on_hold', 'referred', 'done')),
-    hold_reason text,
+        check (step in ('screening', 'testing', 'referred', 'done')),
+    not_before timestamptz not null,
     ready_at timestamptz not null,
     held_by_station_id uuid references stations (id),
     constraint visits_checked_in_already unique (day_id, person_id),
-    constraint visits_ticket_taken unique (day_id, ticket)
+    constraint visits_ticket_taken unique (day_id, ticket),
+    constraint visits_ready_in_time check (ready_at >= not_before)
 );
 create index visits_by_person on visits (person_id);
-create index visits_by_site on visits (site_id);
-create index visits_by_station on visits (held_by_station_id) where held_by_station_id is not null;
+create index visits_by_site on visits (site_id, id);
+-- One person at a station at a time, whoever presses at once.
+create unique index visits_station_in_use on visits (held_by_station_id) where held_by_station_id is not null;
 create index visits_waiting on visits (day_id, step, ready_at, ticket) where held_by_station_id is null;
 
 create table visit_answers (
@@ -86,12 +90,30 @@ create index calls_by_visit on calls (visit_id);
 create index calls_by_site on calls (site_id);
 select make_append_only('calls');
 
+-- Called, but not there: back into the queue.
+create table visit_returns (
+    id uuid primary key,
+    site_id uuid not null references sites (id),
+    visit_id uuid not null references visits (id),
+    station_id uuid not null references stations (id),
+    reason text not null constraint visit_returns_reason check (reason in ('not_there', 'other')),
+    wait_seconds integer not null constraint visit_returns_wait check (wait_seconds >= 0),
+    happened_at timestamptz not null,
+    recorded_at timestamptz not null,
+    recorded_by uuid not null
+);
+create index visit_returns_by_station on visit_returns (station_id);
+create index visit_returns_by_visit on visit_returns (visit_id);
+create index visit_returns_by_site on visit_returns (site_id);
+select make_append_only('visit_returns');
+
 create table referrals (
     id uuid primary key,
     site_id uuid not null references sites (id),
     visit_id uuid not null references visits (id),
     person_id uuid not null references people (id),
-    reason text not null,
+    reason text not null constraint referrals_reason
+        check (reason in ('ladder_used_up', 'cannot_taste', 'method_not_allowed', 'disputed', 'other')),
     happened_at timestamptz not null,
     recorded_at timestamptz not null,
     recorded_by uuid not null

@@ -64,11 +64,12 @@ create table fills (
     bottle_id uuid not null references bottles (id),
     nebulizer text not null constraint fills_nebulizer_blank check (btrim(nebulizer) <> ''),
     volume_ul bigint not null constraint fills_volume check (volume_ul > 0),
+    rinsed boolean not null default false,
     happened_at timestamptz not null,
     recorded_at timestamptz not null,
     recorded_by uuid not null
 );
 create index fills_by_station on fills (station_id, happened_at);
+create index fills_by_nebulizer on fills (site_id, nebulizer, happened_at);
 create index fills_by_bottle on fills (bottle_id);
-create index fills_by_site on fills (site_id);
 select make_append_only('fills');

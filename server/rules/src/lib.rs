@@ -7,6 +7,7 @@
 pub mod attempt;
 pub mod clearance;
 pub mod dates;
+pub mod day;
 pub mod gate;
 pub mod ladder;
 pub mod level;

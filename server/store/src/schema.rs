@@ -212,6 +212,7 @@ diesel::table! {
         bottle_id -> Uuid,
         nebulizer -> Text,
         volume_ul -> Int8,
+        rinsed -> Bool,
         happened_at -> Timestamptz,
         recorded_at -> Timestamptz,
         recorded_by -> Uuid,
@@ -506,6 +507,20 @@ diesel::table! {
 }
 
 diesel::table! {
+    visit_returns (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        visit_id -> Uuid,
+        station_id -> Uuid,
+        reason -> Text,
+        wait_seconds -> Int4,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
     visits (id) {
         id -> Uuid,
         site_id -> Uuid,
@@ -517,7 +532,7 @@ diesel::table! {
         recorded_at -> Timestamptz,
         recorded_by -> Uuid,
         step -> Text,
-        hold_reason -> Nullable<Text>,
+        not_before -> Timestamptz,
         ready_at -> Timestamptz,
         held_by_station_id -> Nullable<Uuid>,
     }
@@ -597,6 +612,9 @@ diesel::joinable!(stations -> sites (site_id));
 diesel::joinable!(users -> sites (site_id));
 diesel::joinable!(visit_answers -> sites (site_id));
 diesel::joinable!(visit_answers -> visits (visit_id));
+diesel::joinable!(visit_returns -> sites (site_id));
+diesel::joinable!(visit_returns -> stations (station_id));
+diesel::joinable!(visit_returns -> visits (visit_id));
 diesel::joinable!(visits -> days (day_id));
 diesel::joinable!(visits -> people (person_id));
 diesel::joinable!(visits -> sites (site_id));
@@ -640,5 +658,6 @@ diesel::allow_tables_to_appear_in_same_query!(
     stations,
     users,
     visit_answers,
+    visit_returns,
     visits,
 );
