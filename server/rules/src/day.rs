@@ -88,7 +88,7 @@ text_enum! {
 pub const RETURN_WAIT_SECONDS: u32 = 300;
 
 /// What decides whether a checked-in person may be called.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct HoldFacts {
     /// The local day of the visit.
     pub on: NaiveDate,

@@ -38,11 +38,12 @@ pub fn insert_once<N: PartialEq>(
     }
     match stored(conn)? {
         Some(row) if row == *new => Ok(Added::Before),
-        _ => Err(Refusal::new(
-            Code::IdReused,
-            "This id belongs to another record: make a new id for a new record.",
-        )
-        .field("id")
-        .into()),
+        _ => Err(id_reused()),
     }
+}
+
+/// The refusal of an id that is stored with other content.
+pub(crate) fn id_reused() -> StoreError {
+    let sentence = "This id belongs to another record: make a new id for a new record.";
+    Refusal::new(Code::IdReused, sentence).field("id").into()
 }

@@ -1,6 +1,7 @@
 //! Sites: one hospital each; every other row belongs to one.
 
 use chrono::{DateTime, Utc};
+use chrono_tz::Tz;
 use diesel::{PgConnection, prelude::*};
 use sellion_rules::refusal::{Code, Refusal};
 use uuid::Uuid;
@@ -55,6 +56,12 @@ pub struct SiteChange {
 pub fn find(conn: &mut PgConnection, id: Uuid) -> Result<Site, StoreError> {
     let site = sites::table.find(id).select(Site::as_select()).first(conn).optional()?;
     site.ok_or_else(|| StoreError::not_found("site"))
+}
+
+/// The time zone whose days count at a site.
+pub fn zone(conn: &mut PgConnection, id: Uuid) -> Result<Tz, StoreError> {
+    let name: String = sites::table.find(id).select(sites::time_zone).first(conn)?;
+    name.parse().map_err(|_| StoreError::internal(format!("the site's time zone {name} is unknown")))
 }
 
 /// A site by its name.

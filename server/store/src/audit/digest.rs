@@ -47,6 +47,7 @@ const TABLES: &[(&str, &str, Kept)] = &[
     ("stations", "id", Kept::Latest),
     ("users", "id", Kept::Latest),
     ("visit_answers", "id", Kept::ForEver),
+    ("visit_returns", "id", Kept::ForEver),
     ("visits", "id", Kept::Latest),
 ];
 

@@ -1,0 +1,201 @@
+//! Lots: supplied batches of solution, and the marks that stop or release them.
+
+use std::collections::HashSet;
+
+use chrono::{DateTime, NaiveDate, Utc};
+use diesel::{PgConnection, prelude::*};
+use sellion_rules::{
+    dates::PrintedExpiry,
+    refusal::{Code, Refusal},
+    supplies::{Agent, Solution},
+};
+use uuid::Uuid;
+
+use crate::{
+    StoreError, Tx, clearance, insert_once, on_constraint,
+    schema::{lot_marks, lots},
+};
+
+/// The word for a mark that stops a lot.
+const STOP: &str = "stop";
+
+/// One supplied batch.
+#[derive(Debug, Clone, Queryable, Selectable)]
+#[diesel(table_name = lots, check_for_backend(diesel::pg::Pg))]
+pub struct Lot {
+    /// Its id.
+    pub id: Uuid,
+    /// What is tasted, as its word.
+    pub agent: String,
+    /// The strength, as its word.
+    pub solution: String,
+    /// The number on the label.
+    pub lot_number: String,
+    /// The expiry, as printed.
+    pub printed_expiry: String,
+    /// The last day that the printed expiry names.
+    pub expires_on: NaiveDate,
+    /// Days its bottles may be used after opening, where its label says so.
+    pub opened_life_days: Option<i32>,
+    /// When it was received.
+    pub happened_at: DateTime<Utc>,
+    /// When the server learned of it.
+    pub recorded_at: DateTime<Utc>,
+}
+
+/// A lot to be received.
+#[derive(Debug, Clone, PartialEq, Eq, Insertable, Queryable, Selectable)]
+#[diesel(table_name = lots, check_for_backend(diesel::pg::Pg))]
+pub struct NewLot {
+    /// Its id.
+    pub id: Uuid,
+    /// The site.
+    pub site_id: Uuid,
+    /// What is tasted, as its word.
+    pub agent: String,
+    /// The strength, as its word.
+    pub solution: String,
+    /// The number on the label.
+    pub lot_number: String,
+    /// The expiry, as printed.
+    pub printed_expiry: String,
+    /// The last day that the printed expiry names.
+    pub expires_on: NaiveDate,
+    /// Days its bottles may be used after opening, where its label says so.
+    pub opened_life_days: Option<i32>,
+    /// When it was received.
+    pub happened_at: DateTime<Utc>,
+}
+
+/// A stop or a release of a lot.
+#[derive(Debug, Clone, PartialEq, Eq, Insertable, Queryable, Selectable)]
+#[diesel(table_name = lot_marks, check_for_backend(diesel::pg::Pg))]
+pub struct NewLotMark {
+    /// Its id.
+    pub id: Uuid,
+    /// The site.
+    pub site_id: Uuid,
+    /// The lot.
+    pub lot_id: Uuid,
+    /// `stop` or `release`.
+    pub mark: String,
+    /// Why, in words.
+    pub reason: String,
+    /// When it was decided.
+    pub happened_at: DateTime<Utc>,
+}
+
+impl Lot {
+    /// What is tasted.
+    pub fn agent(&self) -> Result<Agent, StoreError> {
+        self.agent.parse().map_err(unknown)
+    }
+
+    /// The strength.
+    pub fn solution(&self) -> Result<Solution, StoreError> {
+        self.solution.parse().map_err(unknown)
+    }
+
+    /// The expiry on its label.
+    pub fn printed_expiry(&self) -> Result<PrintedExpiry, StoreError> {
+        Ok(self.printed_expiry.parse()?)
+    }
+}
+
+fn unknown(error: sellion_rules::UnknownText) -> StoreError {
+    StoreError::internal(error.to_string())
+}
+
+/// A lot of the site, and whether it is stopped.
+pub fn find(conn: &mut PgConnection, site_id: Uuid, id: Uuid) -> Result<(Lot, bool), StoreError> {
+    let found = lots::table.find(id).filter(lots::site_id.eq(site_id));
+    let lot = found.select(Lot::as_select()).first(conn).optional()?;
+    let lot = lot.ok_or_else(|| StoreError::not_found("lot"))?;
+    let stopped = !stopped(conn, site_id, &[id])?.is_empty();
+    Ok((lot, stopped))
+}
+
+/// Lots of the site, by id, each with whether it is stopped.
+pub fn list(
+    conn: &mut PgConnection,
+    site_id: Uuid,
+    (after, limit): (Uuid, i64),
+) -> Result<Vec<(Lot, bool)>, StoreError> {
+    let of_site = lots::table.filter(lots::site_id.eq(site_id)).filter(lots::id.gt(after));
+    let found = of_site.order(lots::id).limit(limit).select(Lot::as_select()).load(conn)?;
+    let ids: Vec<Uuid> = found.iter().map(|lot| lot.id).collect();
+    let stopped = stopped(conn, site_id, &ids)?;
+    Ok(found.into_iter().map(|lot| (lot.clone(), stopped.contains(&lot.id))).collect())
+}
+
+/// Those of the lots whose newest mark is a stop.
+pub fn stopped(
+    conn: &mut PgConnection,
+    site_id: Uuid,
+    lot_ids: &[Uuid],
+) -> Result<HashSet<Uuid>, StoreError> {
+    let newest: Vec<(Uuid, String)> = lot_marks::table
+        .filter(lot_marks::site_id.eq(site_id))
+        .filter(lot_marks::lot_id.eq_any(lot_ids))
+        .distinct_on(lot_marks::lot_id)
+        .order((lot_marks::lot_id, lot_marks::recorded_at.desc(), lot_marks::id.desc()))
+        .select((lot_marks::lot_id, lot_marks::mark))
+        .load(conn)?;
+    Ok(newest.into_iter().filter(|(_, mark)| mark == STOP).map(|(lot_id, _)| lot_id).collect())
+}
+
+/// Receives a lot.
+pub fn create(tx: &mut Tx<'_>, new: &NewLot) -> Result<(Lot, bool), StoreError> {
+    let (now, by) = (tx.now, tx.actor.id);
+    let added = insert_once(
+        tx.conn,
+        new,
+        |conn, new| {
+            let made = diesel::insert_into(lots::table)
+                .values((new, lots::recorded_at.eq(now), lots::recorded_by.eq(by)))
+                .on_conflict(lots::id)
+                .do_nothing();
+            on_constraint(made.execute(conn), "lots_known_already", || {
+                let sentence = "This lot is known already: add bottles to it instead.";
+                Refusal::new(Code::AlreadyExists, sentence).field("lot_number")
+            })
+        },
+        |conn| {
+            let stored = lots::table.find(new.id).filter(lots::site_id.eq(new.site_id));
+            stored.select(NewLot::as_select()).first(conn).optional()
+        },
+    )?;
+    if added.is_new() {
+        tx.touched("lots", new.id);
+    }
+    find(tx.conn, new.site_id, new.id)
+}
+
+/// Stops or releases a lot, and with it whatever stands on it, in the same transaction.
+pub fn mark(tx: &mut Tx<'_>, new: &NewLotMark) -> Result<(Lot, bool), StoreError> {
+    let (now, by) = (tx.now, tx.actor.id);
+    // Marks of one lot are put in one order, because the newest decides.
+    let lot = lots::table.find(new.lot_id).filter(lots::site_id.eq(new.site_id));
+    let locked: Option<Uuid> = lot.select(lots::id).for_no_key_update().first(tx.conn).optional()?;
+    locked.ok_or_else(|| StoreError::not_found("lot"))?;
+    let added = insert_once(
+        tx.conn,
+        new,
+        |conn, new| {
+            let made = diesel::insert_into(lot_marks::table)
+                .values((new, lot_marks::recorded_at.eq(now), lot_marks::recorded_by.eq(by)))
+                .on_conflict(lot_marks::id)
+                .do_nothing();
+            Ok(made.execute(conn)?)
+        },
+        |conn| {
+            let stored = lot_marks::table.find(new.id).filter(lot_marks::site_id.eq(new.site_id));
+            stored.select(NewLotMark::as_select()).first(conn).optional()
+        },
+    )?;
+    if added.is_new() {
+        tx.touched("lot_marks", new.id);
+        clearance::recompute_lot(tx, new.lot_id)?;
+    }
+    find(tx.conn, new.site_id, new.lot_id)
+}
