@@ -11,12 +11,13 @@ readonly log_file="$run_dir/dockerd.log"
 
 usage() {
     cat <<'TEXT'
-Usage: .ci/engine.sh start | stop
+Usage: .ci/engine.sh start | stop | status
 
 start  Uses the container engine that answers; otherwise installs docker.io through apt and starts dockerd.
        Then makes the base image from Debian's own packages (debootstrap) when it is not there.
        May be called again at any time. Exit 0: engine and image are ready. Exit 1: impossible here, said why.
-stop   Stops dockerd, but only the one that start started.
+stop   Stops dockerd, but only one that start started.
+status Exit 0 when an engine answers.
 
 SELLION_DEBIAN_IMAGE  name of the base image            (default debian:bookworm-slim)
 SELLION_DEBIAN_SUITE  the Debian release it is made of  (default bookworm)
@@ -112,6 +113,7 @@ stop_engine() {
 case "${1:---help}" in
     start) start ;;
     stop) stop_engine ;;
+    status) answers ;;
     -h | --help) usage ;;
     *)
         usage >&2

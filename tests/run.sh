@@ -8,7 +8,7 @@ readonly root
 source "$root/docker/packages.sh"
 
 # shellcheck disable=SC2153  # set in packages.sh
-readonly PACKAGES=("${SERVER_PACKAGES[@]}" postgresql-contrib git python3 python3-venv poppler-utils zbar-tools shellcheck)
+readonly PACKAGES=("${SERVER_PACKAGES[@]}" python3 python3-venv poppler-utils zbar-tools shellcheck)
 
 usage() {
     cat <<'TEXT'
@@ -79,8 +79,8 @@ counted() {
 stage_format() { single cargo fmt --all --check; }
 
 shell_scripts() {
-    git ls-files -z --cached --others --exclude-standard 2>/dev/null |
-        xargs -0 grep -lIE '^#!.*\b(ba|da)?sh\b' 2>/dev/null
+    find . \( -name .git -o -name target -o -name node_modules -o -name venv -o -name .venv \) -prune -o -type f -print0 |
+        xargs -0 grep -lIE '^#!.*\b(ba|da)?sh\b'
 }
 
 check_scripts() {
