@@ -9,7 +9,7 @@ use uuid::Uuid;
 
 use crate::attempt::Outcome;
 use crate::dates::{DueDates, due_dates, end_of_day, local_date, start_of_day};
-use crate::permission::{PermissionFact, governing};
+use crate::permission::{PermissionFact, governing, last_day};
 use crate::ruleset::{ClearanceRules, RuleSet};
 use crate::text_enum::text_enum;
 
@@ -142,9 +142,9 @@ pub fn clearance(
     if permission.is_none() {
         reasons.push(ClearanceReason::NoPermission);
     }
-    let last_day =
+    let leaving_day =
         facts.leaving.filter(|leaving| leaving.recorded_at <= known_at).map(|leaving| leaving.last_day);
-    if last_day.is_some_and(|last_day| end_of_day(last_day, tz) <= at) {
+    if leaving_day.is_some_and(|last_day| end_of_day(last_day, tz) <= at) {
         reasons.push(ClearanceReason::PersonInactive);
     }
     reasons.sort_unstable();
@@ -154,7 +154,7 @@ pub fn clearance(
         _ => ClearanceState::NotCleared,
     };
     let lasting = basis.zip(dates).filter(|_| state != ClearanceState::NotCleared);
-    let span = lasting.map(|(attempt, (_, due))| moment.span(attempt, due.due_on, permission, last_day));
+    let span = lasting.map(|(attempt, (_, due))| moment.span(attempt, due.due_on, permission, leaving_day));
     Clearance {
         state,
         basis_attempt: basis.map(|attempt| attempt.id),
@@ -235,11 +235,15 @@ impl Moment {
         (tested_on, due_dates(tested_on, rules.interval, rules.due_reading))
     }
 
-    /// The permission on the local day of the question. Its first day says from when it counts, not the moment it was
-    /// decided: a decision may take effect from an earlier day.
-    fn permission<'a>(&self, facts: &'a PersonRespiratorFacts) -> Option<&'a PermissionFact> {
-        let known = facts.permissions.iter().filter(|fact| fact.recorded_at <= self.known_at);
-        governing(known, local_date(self.at, self.tz))
+    /// The permission on the local day of the question, and its last day. Its first day says from when it counts, not
+    /// the moment it was decided: a decision may take effect from an earlier day.
+    fn permission<'a>(
+        &self,
+        facts: &'a PersonRespiratorFacts,
+    ) -> Option<(&'a PermissionFact, Option<NaiveDate>)> {
+        let known = || facts.permissions.iter().filter(|fact| fact.recorded_at <= self.known_at);
+        let permission = governing(known(), local_date(self.at, self.tz))?;
+        Some((permission, last_day(known(), permission)))
     }
 
     /// From when until when the clearance lasts if nothing new happens.
@@ -247,12 +251,12 @@ impl Moment {
         &self,
         attempt: &AttemptResult,
         due_on: NaiveDate,
-        permission: Option<&PermissionFact>,
-        last_day: Option<NaiveDate>,
+        permission: Option<(&PermissionFact, Option<NaiveDate>)>,
+        leaving_day: Option<NaiveDate>,
     ) -> (DateTime<Utc>, DateTime<Utc>) {
-        let permitted_from = permission.map(|fact| start_of_day(fact.valid_from, self.tz));
+        let permitted_from = permission.map(|(fact, _)| start_of_day(fact.valid_from, self.tz));
         let from = permitted_from.map_or(attempt.ended_at, |permitted| permitted.max(attempt.ended_at));
-        let last_days = [Some(due_on), permission.and_then(|fact| fact.valid_until), last_day];
+        let last_days = [Some(due_on), permission.and_then(|(_, last_day)| last_day), leaving_day];
         let last = last_days.into_iter().flatten().min().unwrap_or(due_on);
         (from, end_of_day(last, self.tz))
     }

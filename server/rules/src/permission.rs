@@ -65,6 +65,17 @@ pub(crate) fn governing<'a>(
         .filter(|fact| fact.decision.permits() && fact.valid_until.is_none_or(|last| date <= last))
 }
 
+/// The last day on which `fact` will still be in force, as far as is known: its own, or the day before a newer
+/// decision that permits nothing begins.
+pub(crate) fn last_day<'a>(
+    history: impl Iterator<Item = &'a PermissionFact>,
+    fact: &PermissionFact,
+) -> Option<NaiveDate> {
+    let age = |fact: &PermissionFact| (fact.happened_at, fact.recorded_at, fact.id);
+    let withdrawals = history.filter(|newer| !newer.decision.permits() && age(newer) > age(fact));
+    withdrawals.filter_map(|newer| newer.valid_from.pred_opt()).chain(fact.valid_until).min()
+}
+
 /// The decision in force, or the refusal every desk and station gives without one.
 ///
 /// The evaluation comes before the fit test (29 CFR 1910.134(e)(1)). The refusal says nothing about why.

@@ -157,7 +157,14 @@ fn fact_1_6_permission_bounds_the_clearance() {
     facts.permissions.push(permission(2, Decision::Permitted, "2027-08-01", None));
     let renewed = at(&facts, "2027-08-02T10:00:00Z");
     assert_eq!((renewed.state, renewed.valid_from), (State::Cleared, Some(utc("2027-07-31T22:00:00Z"))));
-    facts.permissions.push(permission(3, Decision::NotNow, "2027-09-01", None));
+    // Told in August: not from September on. Until then nothing changes but the end.
+    facts.permissions.push(PermissionFact {
+        happened_at: utc("2027-08-10T10:00:00Z"),
+        recorded_at: utc("2027-08-10T10:00:00Z"),
+        ..permission(3, Decision::NotNow, "2027-09-01", None)
+    });
+    let announced = at(&facts, "2027-08-20T10:00:00Z");
+    assert_eq!((announced.state, announced.valid_until), (State::Cleared, Some(utc("2027-08-31T22:00:00Z"))));
     assert_eq!(state(&facts, "2027-09-02T10:00:00Z"), not_cleared(&[Reason::NoPermission]));
 }
 

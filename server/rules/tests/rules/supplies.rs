@@ -55,6 +55,7 @@ fn an_opened_bottle_lasts_its_opened_life_or_its_label_whichever_ends_first() {
     bottle.opened_life_days = Some(30);
     let until = utc("2027-04-01T05:00:00Z");
     assert_eq!(bottle_usable(&bottle, utc("2027-03-08T15:00:00Z"), ZONE), Ok(until), "1 March and 30 days");
+    assert_eq!(bottle_usable(&bottle, until - TimeDelta::seconds(1), ZONE), Ok(until), "the last day counts");
     assert_eq!(code(bottle_usable(&bottle, until, ZONE)), Code::OpenedLifeOver);
     bottle.opened_life_days = Some(1000);
     assert_eq!(bottle_usable(&bottle, utc("2027-03-08T15:00:00Z"), ZONE), Ok(utc("2027-09-01T05:00:00Z")));
