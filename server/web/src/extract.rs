@@ -1,7 +1,7 @@
 //! How bodies are read: their limits, and times that lie in the future.
 
 use actix_web::web::{JsonConfig, PathConfig, PayloadConfig, QueryConfig, ServiceConfig};
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, DurationRound, TimeDelta, Utc};
 use sellion_rules::refusal::{Code, Refusal};
 
 /// The largest JSON body: a batch of events is far smaller.
@@ -20,7 +20,8 @@ pub(crate) fn configure(config: &mut ServiceConfig) {
         .app_data(QueryConfig::default());
 }
 
-/// The time a fact happened, unless it lies ahead of the server's clock.
+/// The time a fact happened, in the whole microseconds that the database keeps, so that a repeat is recognised;
+/// refused when it lies ahead of the server's clock.
 pub(crate) fn happened(at: DateTime<Utc>, now: DateTime<Utc>) -> Result<DateTime<Utc>, Refusal> {
     if at > now + TimeDelta::seconds(AHEAD_SECONDS_MAX) {
         let sentence = "This time lies in the future: set the device's clock, then send it again.";
@@ -28,5 +29,5 @@ pub(crate) fn happened(at: DateTime<Utc>, now: DateTime<Utc>) -> Result<DateTime
             .field("happened_at")
             .fact("server_time", now));
     }
-    Ok(at)
+    Ok(at.duration_trunc(TimeDelta::microseconds(1)).unwrap_or(at))
 }
