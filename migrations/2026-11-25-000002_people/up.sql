@@ -11,11 +11,13 @@ create table people (
     kind text not null default 'staff' constraint people_kind check (kind in ('staff', 'temporary')),
     sponsor text,
     left_on date,
+    left_recorded_at timestamptz,
     version integer not null default 1,
     created_at timestamptz not null default now(),
     constraint people_staff_number_taken unique (site_id, staff_number),
     constraint people_name_blank check (btrim(given_name || family_name) <> ''),
-    constraint people_temporary_has_sponsor check (kind <> 'temporary' or sponsor is not null)
+    constraint people_temporary_has_sponsor check (kind <> 'temporary' or sponsor is not null),
+    constraint people_leaving_is_dated check ((left_on is null) = (left_recorded_at is null))
 );
 create index people_by_name on people (site_id, family_name, given_name, id);
 

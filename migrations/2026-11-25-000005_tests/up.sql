@@ -37,8 +37,9 @@ create table screening_verdicts (
     screening_id uuid primary key references screenings (id),
     outcome text not null constraint screening_verdicts_outcome
         check (outcome in ('level', 'not_tasted', 'void', 'stopped')),
+    reason text not null,
     level integer constraint screening_verdicts_level check (level in (10, 20, 30)),
-    squeezes integer,
+    squeezes integer not null,
     ended_at timestamptz not null,
     recorded_at timestamptz not null,
     constraint screening_verdicts_level_when_tasted check ((outcome = 'level') = (level is not null))
@@ -88,6 +89,7 @@ create table attempt_verdicts (
     reason text not null,
     tested_on date not null,
     started_testing_at timestamptz,
+    decided_at timestamptz not null,
     ended_at timestamptz not null,
     exercise integer,
     second integer,

@@ -95,6 +95,14 @@ pub struct PersonRespiratorFacts {
     pub required_fit_factor: u32,
 }
 
+/// The fit factor that a respirator's use asks for: ten times the protection expected of it, and 100 at least.
+///
+/// 29 CFR 1910.134(f)(6) and (7): 100 for half facepieces, and for full ones where less than ten times the exposure
+/// limit is met; 500 for full facepieces elsewhere.
+pub fn required_fit_factor(protection_factor: u32) -> u32 {
+    protection_factor.saturating_mul(10).max(100)
+}
+
 /// What follows.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]

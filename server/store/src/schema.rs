@@ -30,6 +30,7 @@ diesel::table! {
         reason -> Text,
         tested_on -> Date,
         started_testing_at -> Nullable<Timestamptz>,
+        decided_at -> Timestamptz,
         ended_at -> Timestamptz,
         exercise -> Nullable<Int4>,
         second -> Nullable<Int4>,
@@ -292,6 +293,7 @@ diesel::table! {
         kind -> Text,
         sponsor -> Nullable<Text>,
         left_on -> Nullable<Date>,
+        left_recorded_at -> Nullable<Timestamptz>,
         version -> Int4,
         created_at -> Timestamptz,
     }
@@ -394,8 +396,9 @@ diesel::table! {
     screening_verdicts (screening_id) {
         screening_id -> Uuid,
         outcome -> Text,
+        reason -> Text,
         level -> Nullable<Int4>,
-        squeezes -> Nullable<Int4>,
+        squeezes -> Int4,
         ended_at -> Timestamptz,
         recorded_at -> Timestamptz,
     }

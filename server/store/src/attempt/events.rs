@@ -1,0 +1,118 @@
+//! The events of an attempt as they come in, and the verdict they lead to.
+
+use diesel::prelude::*;
+use sellion_rules::{
+    attempt::{AttemptEvent, AttemptEventKind, Phase, State, Verdict},
+    dates::local_date,
+    refusal::Refusal,
+};
+use uuid::Uuid;
+
+use super::{Attempt, AttemptRun, read, state_of};
+use crate::{
+    StoreError, Tx, clearance, day, fill, ladder, run,
+    schema::{attempt_events, attempt_verdicts, attempts},
+    site,
+    stored::{count, to_json},
+};
+
+/// Adds events in their order, all or none; the one that ends the attempt also settles clearances and the visit.
+pub fn append_events(tx: &mut Tx<'_>, id: Uuid, events: &[AttemptEvent]) -> Result<AttemptRun, StoreError> {
+    let site_id = tx.site_id();
+    let attempt = attempts::table
+        .find(id)
+        .filter(attempts::site_id.eq(site_id))
+        .select(Attempt::as_select())
+        .for_no_key_update()
+        .first(tx.conn)
+        .optional()?
+        .ok_or_else(|| StoreError::not_found("attempt"))?;
+    let mut state = state_of(tx.conn, &attempt)?;
+    let (stored, ended_before) = (state.events().len(), state.verdict().is_some());
+    run::after_opening(attempt.happened_at, events)?;
+    for event in events {
+        apply(tx, &attempt, &mut state, event)?;
+    }
+    insert_events(tx, id, state.events().get(stored..).unwrap_or_default())?;
+    let mut at = state.events().last().map_or(attempt.happened_at, |event| event.happened_at);
+    if let Some(verdict) = state.verdict().filter(|_| !ended_before) {
+        at = verdict.ended_at;
+        insert_verdict(tx, id, &verdict)?;
+        clearance::recompute_person(tx, attempt.person_id)?;
+        ladder::advance(tx, attempt.visit_id, at)?;
+    }
+    read(tx.conn, site_id, id, at)
+}
+
+/// One event; with the first dose the nebulizer has to be fit for use still. A run that has begun may end.
+fn apply(
+    tx: &mut Tx<'_>,
+    attempt: &Attempt,
+    state: &mut State,
+    event: &AttemptEvent,
+) -> Result<(), StoreError> {
+    let was_fitting = state.phase() == Phase::Fitting;
+    state.apply(event)?;
+    let first_dose = was_fitting
+        && state.phase() == Phase::Testing
+        && matches!(event.kind, AttemptEventKind::DoseGiven { .. });
+    if first_dose {
+        let rules = day::rule_set_named(&attempt.rule_set_name, &attempt.rule_set_version)?;
+        let zone = site::zone(tx.conn, attempt.site_id)?;
+        let filled = fill::find(tx.conn, attempt.site_id, attempt.fill_id)?;
+        filled.usable(rules, event.happened_at, zone).map_err(begin_again)?;
+    }
+    Ok(())
+}
+
+/// An attempt keeps the fill it was opened with, so a fill that went out of use meanwhile needs a new attempt.
+fn begin_again(error: StoreError) -> StoreError {
+    match error {
+        StoreError::Refused(refusal) => {
+            let detail =
+                format!("{} Then end this attempt as interrupted and open a new one.", refusal.detail);
+            Refusal { detail, ..refusal }.into()
+        }
+        other => other,
+    }
+}
+
+fn insert_events(tx: &mut Tx<'_>, id: Uuid, events: &[AttemptEvent]) -> Result<(), StoreError> {
+    let (Some(first), Some(last)) = (events.first(), events.last()) else { return Ok(()) };
+    let rows = events.iter().map(|event| {
+        Ok((
+            attempt_events::attempt_id.eq(id),
+            attempt_events::seq.eq(count(event.seq)?),
+            attempt_events::event.eq(to_json(&event.kind)?),
+            attempt_events::happened_at.eq(event.happened_at),
+            attempt_events::recorded_at.eq(tx.now),
+            attempt_events::recorded_by.eq(tx.actor.id),
+        ))
+    });
+    let rows = rows.collect::<Result<Vec<_>, StoreError>>()?;
+    diesel::insert_into(attempt_events::table).values(rows).execute(tx.conn)?;
+    tx.touched_events("attempt_events", id, count(first.seq)?, count(last.seq)?);
+    Ok(())
+}
+
+fn insert_verdict(tx: &mut Tx<'_>, id: Uuid, verdict: &Verdict) -> Result<(), StoreError> {
+    let site_id = tx.site_id();
+    let zone = site::zone(tx.conn, site_id)?;
+    let tested_on = local_date(verdict.started_testing_at.unwrap_or(verdict.ended_at), zone);
+    diesel::insert_into(attempt_verdicts::table)
+        .values((
+            attempt_verdicts::attempt_id.eq(id),
+            attempt_verdicts::outcome.eq(verdict.outcome.as_str()),
+            attempt_verdicts::reason.eq(verdict.reason.as_str()),
+            attempt_verdicts::tested_on.eq(tested_on),
+            attempt_verdicts::started_testing_at.eq(verdict.started_testing_at),
+            attempt_verdicts::decided_at.eq(verdict.at),
+            attempt_verdicts::ended_at.eq(verdict.ended_at),
+            attempt_verdicts::exercise.eq(verdict.exercise.map(i32::from)),
+            attempt_verdicts::second.eq(verdict.second.map(count).transpose()?),
+            attempt_verdicts::recorded_at.eq(tx.now),
+        ))
+        .execute(tx.conn)?;
+    tx.touched("attempt_verdicts", id);
+    Ok(())
+}

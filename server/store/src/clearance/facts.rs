@@ -1,0 +1,171 @@
+//! The facts that clearances follow from, for many people in a handful of queries.
+
+use std::collections::{BTreeMap, HashMap};
+
+use chrono::{DateTime, NaiveDate, Utc};
+use diesel::{PgConnection, prelude::*};
+use sellion_rules::clearance::{
+    AttemptResult, LeavingFact, LotStopFact, PersonRespiratorFacts, required_fit_factor,
+};
+use uuid::Uuid;
+
+use crate::{
+    StoreError,
+    ladder::permissions_of,
+    schema::{
+        attempt_corrections, attempt_verdicts, attempts, bottles, fills, lot_marks, people, respirators,
+        screenings,
+    },
+    stored::{read_count, word},
+};
+
+/// Person and respirator.
+pub(crate) type Pair = (Uuid, Uuid);
+
+/// The facts of every pair of these people and a respirator they have a pass or a fail on, in the order of ids.
+pub(crate) fn load(
+    conn: &mut PgConnection,
+    site_id: Uuid,
+    people: &[Uuid],
+) -> Result<BTreeMap<Pair, PersonRespiratorFacts>, StoreError> {
+    let results = results(conn, site_id, people)?;
+    let mut stops = lot_stops(conn, site_id, people)?;
+    let permissions = permissions_of(conn, site_id, people)?;
+    let leavings = leavings(conn, site_id, people)?;
+    let mut found: BTreeMap<Pair, PersonRespiratorFacts> = BTreeMap::new();
+    for row in results {
+        let facts = match found.entry((row.person_id, row.respirator_id)) {
+            std::collections::btree_map::Entry::Occupied(entry) => entry.into_mut(),
+            std::collections::btree_map::Entry::Vacant(entry) => entry.insert(PersonRespiratorFacts {
+                attempts: Vec::new(),
+                permissions: permissions.get(&row.person_id).cloned().unwrap_or_default(),
+                leaving: leavings.get(&row.person_id).copied(),
+                required_fit_factor: required_fit_factor(read_count(row.protection_factor)?),
+            }),
+        };
+        let lot_stops = stops.remove(&row.id).unwrap_or_default();
+        facts.attempts.push(row.into_result(lot_stops)?);
+    }
+    Ok(found)
+}
+
+#[derive(Queryable)]
+struct ResultRow {
+    id: Uuid,
+    person_id: Uuid,
+    respirator_id: Uuid,
+    protection_factor: i32,
+    outcome: String,
+    testing_started_at: Option<DateTime<Utc>>,
+    ended_at: DateTime<Utc>,
+    recorded_at: DateTime<Utc>,
+    corrected_recorded_at: Option<DateTime<Utc>>,
+}
+
+impl ResultRow {
+    fn into_result(self, lot_stops: Vec<LotStopFact>) -> Result<AttemptResult, StoreError> {
+        Ok(AttemptResult {
+            id: self.id,
+            outcome: word(&self.outcome)?,
+            testing_started_at: self.testing_started_at,
+            ended_at: self.ended_at,
+            recorded_at: self.recorded_at,
+            corrected_recorded_at: self.corrected_recorded_at,
+            lot_stops,
+        })
+    }
+}
+
+fn results(conn: &mut PgConnection, site_id: Uuid, people: &[Uuid]) -> Result<Vec<ResultRow>, StoreError> {
+    let rows = attempts::table
+        .inner_join(attempt_verdicts::table)
+        .inner_join(respirators::table)
+        .left_join(attempt_corrections::table)
+        .filter(attempts::site_id.eq(site_id))
+        .filter(attempts::person_id.eq_any(people))
+        .filter(attempt_verdicts::outcome.eq_any(["pass", "fail"]))
+        .order(attempts::id)
+        .select((
+            attempts::id,
+            attempts::person_id,
+            attempts::respirator_id,
+            respirators::protection_factor,
+            attempt_verdicts::outcome,
+            attempt_verdicts::started_testing_at,
+            attempt_verdicts::ended_at,
+            attempt_verdicts::recorded_at,
+            attempt_corrections::recorded_at.nullable(),
+        ))
+        .load(conn)?;
+    Ok(rows)
+}
+
+/// The stops of the lots that each attempt stands on: that of its own fill, and that of its screening's fill.
+fn lot_stops(
+    conn: &mut PgConnection,
+    site_id: Uuid,
+    people: &[Uuid],
+) -> Result<HashMap<Uuid, Vec<LotStopFact>>, StoreError> {
+    let stopped = || {
+        let marks = lot_marks::table.filter(lot_marks::site_id.eq(site_id));
+        marks.select(lot_marks::lot_id)
+    };
+    let by_test: Vec<(Uuid, Uuid)> = attempts::table
+        .inner_join(fills::table.inner_join(bottles::table))
+        .filter(attempts::person_id.eq_any(people))
+        .filter(bottles::lot_id.eq_any(stopped()))
+        .select((attempts::id, bottles::lot_id))
+        .load(conn)?;
+    let by_screening: Vec<(Uuid, Uuid)> = attempts::table
+        .inner_join(screenings::table.inner_join(fills::table.inner_join(bottles::table)))
+        .filter(attempts::person_id.eq_any(people))
+        .filter(bottles::lot_id.eq_any(stopped()))
+        .select((attempts::id, bottles::lot_id))
+        .load(conn)?;
+    let pairs: Vec<_> = by_test.into_iter().chain(by_screening).collect();
+    let lots: Vec<Uuid> = pairs.iter().map(|(_, lot)| *lot).collect();
+    let stops = stops_of(conn, &lots)?;
+    let mut found: HashMap<Uuid, Vec<LotStopFact>> = HashMap::new();
+    for (attempt, lot) in pairs {
+        found.entry(attempt).or_default().extend(stops.get(&lot).into_iter().flatten());
+    }
+    Ok(found)
+}
+
+/// Every stop of these lots with its release. Marks count in the order in which they were stored.
+fn stops_of(conn: &mut PgConnection, lots: &[Uuid]) -> Result<HashMap<Uuid, Vec<LotStopFact>>, StoreError> {
+    let marks: Vec<(Uuid, String, DateTime<Utc>)> = lot_marks::table
+        .filter(lot_marks::lot_id.eq_any(lots))
+        .order((lot_marks::recorded_at, lot_marks::id))
+        .select((lot_marks::lot_id, lot_marks::mark, lot_marks::recorded_at))
+        .load(conn)?;
+    let mut found: HashMap<Uuid, Vec<LotStopFact>> = HashMap::new();
+    for (lot, mark, recorded_at) in marks {
+        let stops = found.entry(lot).or_default();
+        if mark == "stop" {
+            stops.push(LotStopFact { recorded_at, released_recorded_at: None });
+        } else {
+            for stop in stops.iter_mut().filter(|stop| stop.released_recorded_at.is_none()) {
+                stop.released_recorded_at = Some(recorded_at);
+            }
+        }
+    }
+    Ok(found)
+}
+
+fn leavings(
+    conn: &mut PgConnection,
+    site_id: Uuid,
+    ids: &[Uuid],
+) -> Result<HashMap<Uuid, LeavingFact>, StoreError> {
+    let rows: Vec<(Uuid, Option<NaiveDate>, Option<DateTime<Utc>>)> = people::table
+        .filter(people::site_id.eq(site_id))
+        .filter(people::id.eq_any(ids))
+        .filter(people::left_on.is_not_null())
+        .select((people::id, people::left_on, people::left_recorded_at))
+        .load(conn)?;
+    let leaving = rows.into_iter().filter_map(|(id, last_day, recorded_at)| {
+        last_day.zip(recorded_at).map(|(last_day, recorded_at)| (id, LeavingFact { last_day, recorded_at }))
+    });
+    Ok(leaving.collect())
+}

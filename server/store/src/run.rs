@@ -1,0 +1,88 @@
+//! What a screening and an attempt have in common: a person called to a station that can do it, and a usable fill.
+
+use chrono::{DateTime, Utc};
+use sellion_rules::{
+    day::{Hold, StationPart, VisitStep},
+    refusal::{Code, Refusal},
+    sequence::Sequenced,
+    supplies::{Agent, Solution},
+};
+use uuid::Uuid;
+
+use crate::{
+    StoreError, Tx, fill,
+    ladder::OnLadder,
+    station::{self, Station},
+};
+
+/// The station, if it belongs to the visit's day and can do this part.
+pub(crate) fn station(
+    tx: &mut Tx<'_>,
+    station_id: Uuid,
+    person: &OnLadder,
+    part: StationPart,
+) -> Result<Station, StoreError> {
+    let station = station::find(tx.conn, tx.site_id(), station_id)?;
+    if station.day_id != person.visit.day_id {
+        let detail = "This station belongs to another day than the visit.";
+        return Err(Refusal::new(Code::InvalidValue, detail).field("station_id").into());
+    }
+    station.must(part)?;
+    Ok(station)
+}
+
+impl OnLadder {
+    /// Whether the person can be screened or tested at this station at `at`, whatever the ladder says.
+    pub(crate) fn may_run(&self, station: &Station, at: DateTime<Utc>) -> Result<(), Refusal> {
+        if self.day.closed_at.is_some_and(|closed_at| closed_at <= at) {
+            return Err(Refusal::new(
+                Code::DayClosed,
+                "This day is closed: open a new one for further runs.",
+            ));
+        }
+        if at < self.visit.happened_at {
+            let refusal = Refusal::new(Code::InvalidValue, "This lies before the person was checked in.");
+            return Err(refusal.field("happened_at").fact("checked_in_at", self.visit.happened_at));
+        }
+        if self.left_on.is_some_and(|last_day| last_day < self.facts.on) {
+            let detail = "This person no longer belongs to the site: check the roster.";
+            return Err(Refusal::new(Code::VisitNotOpen, detail).fact("hold", Hold::PersonLeft.as_str()));
+        }
+        if !self.feels_well {
+            let detail = "The person does not feel well: no test until new answers say otherwise.";
+            return Err(Refusal::new(Code::VisitNotOpen, detail).fact("hold", Hold::NotWell.as_str()));
+        }
+        // Somebody who has just passed may go on with another model at once; everybody else is called from the queue.
+        let (visit, passed) = (&self.visit, VisitStep::Done.as_str());
+        if visit.held_by_station_id == Some(station.id) || visit.step == passed {
+            return Ok(());
+        }
+        let refusal =
+            Refusal::new(Code::VisitNotOpen, "This person is not at your station: call them first.");
+        Err(refusal.field("visit_id").fact("step", visit.step.as_str()))
+    }
+}
+
+/// The station's fill of this agent and solution, if it may be used at `at`.
+pub(crate) fn usable_fill(
+    tx: &mut Tx<'_>,
+    station: &Station,
+    person: &OnLadder,
+    liquid: (Agent, Solution),
+    at: DateTime<Utc>,
+) -> Result<Uuid, StoreError> {
+    let site_id = tx.site_id();
+    Ok(fill::current(tx.conn, site_id, station.id, liquid, at, person.rules)?.id)
+}
+
+/// Events of a run lie after its opening; the machine only knows their order among themselves.
+pub(crate) fn after_opening<E: Sequenced>(opened_at: DateTime<Utc>, events: &[E]) -> Result<(), Refusal> {
+    match events.first() {
+        Some(first) if first.happened_at() < opened_at => {
+            let detail = "The event lies before the run was opened: check the clock of the station.";
+            let refusal = Refusal::new(Code::EventBeforePrevious, detail);
+            Err(refusal.field("happened_at").fact("previous_at", opened_at))
+        }
+        _ => Ok(()),
+    }
+}
