@@ -1,6 +1,11 @@
 //! The one list of operations. Routing and the OpenAPI document are both made from it.
 
-use actix_web::web::ServiceConfig;
+use actix_web::{
+    HttpRequest, HttpResponse,
+    dev::ResourceDef,
+    http::header,
+    web::{Data, ServiceConfig, to},
+};
 use utoipa::OpenApi;
 
 macro_rules! operations {
@@ -31,5 +36,38 @@ operations![
 /// All routes: the operations, and the pages that document them.
 pub(crate) fn configure(config: &mut ServiceConfig) {
     operations(config);
-    crate::spec::configure(config);
+    let document = crate::spec::document();
+    config.app_data(Data::new(Addresses::of(&document)));
+    crate::spec::configure(config, document);
+    config.default_service(to(elsewhere));
+}
+
+/// Every documented address with the methods it takes.
+struct Addresses(Vec<(ResourceDef, Vec<&'static str>)>);
+
+impl Addresses {
+    fn of(document: &utoipa::openapi::OpenApi) -> Self {
+        let methods = |item: &utoipa::openapi::PathItem| {
+            let taken = [
+                ("DELETE", &item.delete),
+                ("GET", &item.get),
+                ("PATCH", &item.patch),
+                ("POST", &item.post),
+                ("PUT", &item.put),
+            ];
+            taken.into_iter().filter(|(_, operation)| operation.is_some()).map(|(method, _)| method).collect()
+        };
+        let paths = document.paths.paths.iter();
+        Self(paths.map(|(path, item)| (ResourceDef::new(path.as_str()), methods(item))).collect())
+    }
+}
+
+/// What no operation took: an address that is not there, or one that does not take this method.
+async fn elsewhere(request: HttpRequest, addresses: Data<Addresses>) -> HttpResponse {
+    match addresses.0.iter().find(|(address, _)| address.is_match(request.path())) {
+        Some((_, methods)) => {
+            HttpResponse::MethodNotAllowed().insert_header((header::ALLOW, methods.join(", "))).finish()
+        }
+        None => HttpResponse::NotFound().finish(),
+    }
 }

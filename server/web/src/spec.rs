@@ -1,5 +1,7 @@
 //! The OpenAPI document: made from the handlers, completed with what holds for all of them, and served with its docs page.
 
+use std::collections::BTreeMap;
+
 use actix_web::web::ServiceConfig;
 use sellion_rules::{refusal::Code, roles::Operation};
 use utoipa::{
@@ -36,7 +38,8 @@ pub fn openapi_json() -> String {
     text
 }
 
-fn document() -> utoipa::openapi::OpenApi {
+/// The whole document.
+pub(crate) fn document() -> utoipa::openapi::OpenApi {
     let mut document = Head::openapi();
     document.merge(Operations::openapi());
     Common.modify(&mut document);
@@ -74,21 +77,31 @@ fn complete(operation: &mut SpecOperation) {
         });
         codes.extend([Code::NotSignedIn, Code::SessionEnded, Code::WrongRole]);
     }
+    if operation.request_body.is_some() {
+        codes.extend([Code::BadJson, Code::BodyTooLarge, Code::WrongContentType]);
+    }
     for code in codes {
         let status = crate::problem::status(code).as_u16().to_string();
         operation.responses.responses.entry(status).or_insert_with(|| RefOr::T(problem_response(code)));
     }
+    for (status, response) in &mut operation.responses.responses {
+        if let (true, RefOr::T(response)) = (status.as_str() >= "400", response) {
+            response.content = problem_content();
+        }
+    }
+}
+
+/// Every failure has the same form, whatever the handler's own documentation called it.
+fn problem_content() -> BTreeMap<String, Content> {
+    let schema = utoipa::openapi::Ref::from_schema_name("ProblemBody");
+    BTreeMap::from([("application/problem+json".to_owned(), Content::new(Some(schema)))])
 }
 
 fn problem_response(code: Code) -> Response {
-    let schema = utoipa::openapi::Ref::from_schema_name("ProblemBody");
-    ResponseBuilder::new()
-        .description(code.meaning())
-        .content("application/problem+json", Content::new(Some(schema)))
-        .build()
+    ResponseBuilder::new().description(code.meaning()).build()
 }
 
 /// The document and a page that shows it. All the page needs is part of the program: no third party is asked.
-pub(crate) fn configure(config: &mut ServiceConfig) {
-    config.service(SwaggerUi::new("/docs/{_:.*}").url("/api/v1/openapi.json", document()));
+pub(crate) fn configure(config: &mut ServiceConfig, document: utoipa::openapi::OpenApi) {
+    config.service(SwaggerUi::new("/docs/{_:.*}").url("/api/v1/openapi.json", document));
 }

@@ -1,3 +1,6 @@
 //! The server as its clients see it: real HTTP, a real database, signed-in actors.
 
+mod garbage;
+mod matrix;
 mod sign_in;
+mod spec;
