@@ -155,6 +155,8 @@ operations! {
     ReadVisit "read_visit" [Coordinator, CheckIn, Tester, BadgeDesk, Auditor];
     /// Store the answers given at check-in.
     CreateVisitAnswers "create_visit_answers" [Coordinator, CheckIn];
+    /// Send a called person back into the queue.
+    CreateVisitReturn "create_visit_return" [Coordinator, CheckIn, Tester];
     /// Open a taste screening.
     CreateScreening "create_screening" [Tester];
     /// One screening.

@@ -4,12 +4,18 @@
 //! and map the result. Everything that goes wrong leaves as problem details (RFC 9457).
 
 mod auth;
+mod bottle;
+mod call;
 mod clock;
+mod day;
 mod envelope;
 mod extract;
+mod fill;
 mod health;
+mod lot;
 mod page;
 mod problem;
+mod referral;
 mod routes;
 mod secret;
 mod server;
@@ -17,7 +23,10 @@ mod session;
 mod site;
 mod spec;
 mod state;
+mod station;
 mod version;
+mod visit;
+mod words;
 
 pub use actix_web::dev::ServerHandle;
 pub use auth::hash_password;
