@@ -1,7 +1,5 @@
 //! The OpenAPI document: made from the handlers, completed with what holds for all of them, and served with its docs page.
 
-use std::collections::BTreeMap;
-
 use actix_web::web::ServiceConfig;
 use sellion_rules::{refusal::Code, roles::Operation};
 use utoipa::{
@@ -85,16 +83,13 @@ fn complete(operation: &mut SpecOperation) {
         operation.responses.responses.entry(status).or_insert_with(|| RefOr::T(problem_response(code)));
     }
     for (status, response) in &mut operation.responses.responses {
+        // Every failure has the same form, whatever the handler's own documentation called it.
         if let (true, RefOr::T(response)) = (status.as_str() >= "400", response) {
-            response.content = problem_content();
+            let schema = utoipa::openapi::Ref::from_schema_name("ProblemBody");
+            response.content.clear();
+            response.content.insert("application/problem+json".to_owned(), Content::new(Some(schema)).into());
         }
     }
-}
-
-/// Every failure has the same form, whatever the handler's own documentation called it.
-fn problem_content() -> BTreeMap<String, Content> {
-    let schema = utoipa::openapi::Ref::from_schema_name("ProblemBody");
-    BTreeMap::from([("application/problem+json".to_owned(), Content::new(Some(schema)))])
 }
 
 fn problem_response(code: Code) -> Response {
