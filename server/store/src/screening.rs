@@ -18,7 +18,7 @@ use crate::{
     insert::{id_reused, insert_once},
     ladder, run,
     schema::{screening_events, screening_verdicts, screenings},
-    stored::{count, read_count, read_json, to_json},
+    stored::{count, read_count, read_json, to_json, word},
 };
 
 /// A screening as it was opened.
@@ -47,6 +47,13 @@ pub struct Screening {
     pub setup: Value,
     /// When it was opened.
     pub happened_at: DateTime<Utc>,
+}
+
+impl Screening {
+    /// Its agent.
+    pub fn agent(&self) -> Result<Agent, StoreError> {
+        word(&self.agent)
+    }
 }
 
 /// A screening to be opened.

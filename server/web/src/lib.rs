@@ -3,9 +3,11 @@
 //! Handlers are thin: they say who may call ([`auth::Caller`]), run one unit of work in the store,
 //! and map the result. Everything that goes wrong leaves as problem details (RFC 9457).
 
+mod attempt;
 mod auth;
 mod bottle;
 mod call;
+mod clearance;
 mod clock;
 mod day;
 mod envelope;
@@ -17,6 +19,7 @@ mod page;
 mod problem;
 mod referral;
 mod routes;
+mod screening;
 mod secret;
 mod server;
 mod session;

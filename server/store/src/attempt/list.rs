@@ -2,11 +2,13 @@
 
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::{PgConnection, prelude::*};
+use sellion_rules::attempt::{Outcome, VerdictReason};
 use uuid::Uuid;
 
 use crate::{
     StoreError,
     schema::{attempt_corrections, attempt_verdicts, attempts, visits},
+    stored::word,
 };
 
 /// Which attempts.
@@ -37,10 +39,31 @@ pub struct Listed {
     pub happened_at: DateTime<Utc>,
     /// When that was stored.
     pub recorded_at: DateTime<Utc>,
-    /// How it ended, as words, and the local day of the test; none while it is open.
-    pub verdict: Option<(String, String, NaiveDate, DateTime<Utc>)>,
+    verdict: Option<(String, String, NaiveDate, DateTime<Utc>)>,
     /// When a correction of it was stored.
     pub corrected_at: Option<DateTime<Utc>>,
+}
+
+/// How an attempt of a list ended.
+#[derive(Debug, Clone, Copy)]
+pub struct ListedVerdict {
+    /// How it ended.
+    pub outcome: Outcome,
+    /// What decided it.
+    pub reason: VerdictReason,
+    /// The local day of the test.
+    pub tested_on: NaiveDate,
+    /// When it ended.
+    pub ended_at: DateTime<Utc>,
+}
+
+impl Listed {
+    /// How it ended; none while it is open.
+    pub fn verdict(&self) -> Result<Option<ListedVerdict>, StoreError> {
+        let Some((outcome, reason, tested_on, ended_at)) = &self.verdict else { return Ok(None) };
+        let (outcome, reason) = (word(outcome)?, word(reason)?);
+        Ok(Some(ListedVerdict { outcome, reason, tested_on: *tested_on, ended_at: *ended_at }))
+    }
 }
 
 /// A page of attempts, by id, from the one after `after`.

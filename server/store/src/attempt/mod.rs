@@ -23,7 +23,7 @@ use crate::{
 pub use correction::{Correction, create_correction};
 pub use create::{NewAttempt, create};
 pub use events::append_events;
-pub use list::{Filter, Listed, list};
+pub use list::{Filter, Listed, ListedVerdict, list};
 
 /// An attempt as it was opened.
 #[derive(Debug, Clone, PartialEq, Insertable, Queryable, Selectable)]
