@@ -50,6 +50,7 @@ create table roster_imports (
     added_count integer not null,
     changed_count integer not null,
     unchanged_count integer not null,
+    missing_count integer not null,
     recorded_at timestamptz not null,
     recorded_by uuid not null
 );

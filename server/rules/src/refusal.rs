@@ -6,6 +6,7 @@ use std::fmt;
 use chrono::{DateTime, Utc};
 use serde::Serialize;
 
+use crate::roster::LineProblem;
 use crate::text_enum::text_enum;
 
 macro_rules! codes {
@@ -125,6 +126,8 @@ pub enum FactValue {
     Number(i64),
     /// A moment.
     Time(DateTime<Utc>),
+    /// Lines of a file, each with what is wrong with it.
+    Lines(Vec<LineProblem>),
 }
 
 macro_rules! fact_from {
@@ -145,6 +148,7 @@ fact_from! {
     u32 => Number via i64;
     u8 => Number via i64;
     DateTime<Utc> => Time;
+    Vec<LineProblem> => Lines;
 }
 
 /// Why something was not done: a stable code, one sentence that says what to do, and facts for programs.

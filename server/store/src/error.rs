@@ -55,6 +55,10 @@ impl From<DieselError> for StoreError {
             DieselError::DatabaseError(_, info) if connection_is_lost(info.message()) => {
                 Self::Unavailable(info.message().to_owned())
             }
+            // The one text that JSON can carry and the database cannot: U+0000.
+            DieselError::DatabaseError(_, info) if info.message().starts_with("invalid byte sequence") => {
+                Refusal::new(Code::InvalidValue, "A text holds a character that cannot be stored.").into()
+            }
             DieselError::BrokenTransactionManager => Self::Unavailable(error.to_string()),
             _ => Self::Internal(error.into()),
         }

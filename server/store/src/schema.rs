@@ -358,6 +358,7 @@ diesel::table! {
         added_count -> Int4,
         changed_count -> Int4,
         unchanged_count -> Int4,
+        missing_count -> Int4,
         recorded_at -> Timestamptz,
         recorded_by -> Uuid,
     }

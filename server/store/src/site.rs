@@ -97,6 +97,18 @@ pub fn update(tx: &mut Tx<'_>, version: i32, change: &SiteChange) -> Result<Site
     Ok(site)
 }
 
+/// Holds the caller's site until the transaction ends, for what only one at a time may do there.
+pub fn lock(tx: &mut Tx<'_>) -> Result<(), StoreError> {
+    sites::table
+        .find(tx.site_id())
+        .select(sites::id)
+        .for_no_key_update()
+        .first::<Uuid>(tx.conn)
+        .optional()?
+        .map(drop)
+        .ok_or_else(|| StoreError::not_found("site"))
+}
+
 /// The refusal of a change made on top of an older version than the stored one.
 #[must_use]
 pub fn stale(sent: i32, stored: i32) -> Refusal {

@@ -12,6 +12,7 @@ mod gate;
 mod ladder;
 mod plan;
 mod refusals;
+mod respirator;
 mod roles;
 mod ruleset;
 #[cfg(feature = "openapi")]

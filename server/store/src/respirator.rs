@@ -1,0 +1,171 @@
+//! Respirators: what people are tested on, one make, model, style and size each.
+
+use chrono::{DateTime, Utc};
+use diesel::{PgConnection, prelude::*};
+use sellion_rules::refusal::{Code, Refusal};
+use uuid::Uuid;
+
+use crate::{
+    Added, StoreError, Tx, insert_once, on_constraint,
+    schema::respirators::{self, dsl},
+    site,
+};
+
+/// One respirator as stored.
+#[derive(Debug, Clone, Queryable, Selectable)]
+#[diesel(table_name = respirators, check_for_backend(diesel::pg::Pg))]
+pub struct Respirator {
+    /// Its id.
+    pub id: Uuid,
+    /// Its short number at the site, from 1.
+    pub number: i32,
+    /// Who makes it.
+    pub make: String,
+    /// Its model.
+    pub model: String,
+    /// Its style within the model.
+    pub style: String,
+    /// Its size.
+    pub size: String,
+    /// The word for what it covers.
+    pub facepiece: String,
+    /// Its filter class.
+    pub filter_class: String,
+    /// The number it was approved under.
+    pub approval_number: Option<String>,
+    /// How much it is expected to protect.
+    pub protection_factor: i32,
+    /// When the site stopped using it.
+    pub retired_at: Option<DateTime<Utc>>,
+    /// Counts the changes.
+    pub version: i32,
+    /// When it was added.
+    pub created_at: DateTime<Utc>,
+}
+
+/// A respirator to be added.
+#[derive(Debug, Clone, PartialEq, Eq, Insertable, Queryable, Selectable)]
+#[diesel(table_name = respirators, check_for_backend(diesel::pg::Pg))]
+pub struct NewRespirator {
+    /// Its id.
+    pub id: Uuid,
+    /// The site that uses it.
+    pub site_id: Uuid,
+    /// Who makes it.
+    pub make: String,
+    /// Its model.
+    pub model: String,
+    /// Its style within the model.
+    pub style: String,
+    /// Its size.
+    pub size: String,
+    /// The word for what it covers.
+    pub facepiece: String,
+    /// Its filter class.
+    pub filter_class: String,
+    /// The number it was approved under.
+    pub approval_number: Option<String>,
+    /// How much it is expected to protect.
+    pub protection_factor: i32,
+}
+
+/// What may change about a respirator. What makes it the one it is may not: attempts were made on it.
+#[derive(Debug, Clone, AsChangeset)]
+#[diesel(table_name = respirators)]
+pub struct RespiratorChange {
+    /// Its filter class.
+    pub filter_class: Option<String>,
+    /// The number it was approved under, or none.
+    pub approval_number: Option<Option<String>>,
+    /// Whether the site stopped using it.
+    #[diesel(skip_update)]
+    pub retired: Option<bool>,
+}
+
+/// A page of the site's respirators: ids after `after`, at most `limit`.
+pub fn list(
+    conn: &mut PgConnection,
+    site_id: Uuid,
+    (after, limit): (Uuid, i64),
+) -> Result<Vec<Respirator>, StoreError> {
+    Ok(dsl::respirators
+        .filter(dsl::site_id.eq(site_id))
+        .filter(dsl::id.gt(after))
+        .order(dsl::id)
+        .limit(limit)
+        .select(Respirator::as_select())
+        .load(conn)?)
+}
+
+/// A respirator of the site.
+pub fn find(conn: &mut PgConnection, site_id: Uuid, id: Uuid) -> Result<Respirator, StoreError> {
+    let found = dsl::respirators
+        .find(id)
+        .filter(dsl::site_id.eq(site_id))
+        .select(Respirator::as_select())
+        .first(conn)
+        .optional()?;
+    found.ok_or_else(|| StoreError::not_found("respirator"))
+}
+
+/// Adds a respirator under the site's next number.
+pub fn create(tx: &mut Tx<'_>, new: &NewRespirator) -> Result<Respirator, StoreError> {
+    // Two at once would otherwise take the same next number.
+    site::lock(tx)?;
+    let next = dsl::respirators
+        .filter(dsl::site_id.eq(new.site_id))
+        .select(diesel::dsl::max(dsl::number))
+        .first::<Option<i32>>(tx.conn)?
+        .map_or(1, |last| last + 1);
+    let added = insert_once(tx.conn, new, |conn, new| insert(conn, new, next), |conn| stored(conn, new))?;
+    if added == Added::Now {
+        tx.touched("respirators", new.id);
+    }
+    find(tx.conn, new.site_id, new.id)
+}
+
+fn insert(conn: &mut PgConnection, new: &NewRespirator, number: i32) -> Result<usize, StoreError> {
+    let made = diesel::insert_into(dsl::respirators)
+        .values((new, dsl::number.eq(number)))
+        .on_conflict(dsl::id)
+        .do_nothing()
+        .execute(conn);
+    on_constraint(made, "respirators_known_already", || {
+        let sentence = "This make, model, style and size is already in the list.";
+        Refusal::new(Code::AlreadyExists, sentence).field("size")
+    })
+}
+
+fn stored(conn: &mut PgConnection, new: &NewRespirator) -> QueryResult<Option<NewRespirator>> {
+    dsl::respirators
+        .find(new.id)
+        .filter(dsl::site_id.eq(new.site_id))
+        .select(NewRespirator::as_select())
+        .first(conn)
+        .optional()
+}
+
+/// Changes a respirator, unless somebody changed it since `version`.
+pub fn update(
+    tx: &mut Tx<'_>,
+    id: Uuid,
+    version: i32,
+    change: &RespiratorChange,
+) -> Result<Respirator, StoreError> {
+    let site_id = tx.site_id();
+    let changed =
+        diesel::update(dsl::respirators.find(id).filter(dsl::site_id.eq(site_id)).filter(dsl::version.eq(version)))
+            .set((change, dsl::version.eq(dsl::version + 1)))
+            .execute(tx.conn)?;
+    let respirator = find(tx.conn, site_id, id)?;
+    if changed == 0 {
+        return Err(site::stale(version, respirator.version).into());
+    }
+    if let Some(retired) = change.retired {
+        // Said twice, it keeps the time at which it was said first.
+        let since = retired.then(|| respirator.retired_at.unwrap_or(tx.now));
+        diesel::update(dsl::respirators.find(id)).set(dsl::retired_at.eq(since)).execute(tx.conn)?;
+    }
+    tx.touched("respirators", id);
+    find(tx.conn, site_id, id)
+}

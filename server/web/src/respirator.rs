@@ -1,0 +1,217 @@
+//! Respirators: what people are tested on.
+
+use std::convert::identity;
+
+use actix_web::{
+    HttpResponse, get, patch, post,
+    web::{Json, Path, Query},
+};
+use chrono::{DateTime, Utc};
+use sellion_rules::{
+    refusal::{Code, Refusal},
+    respirator::Facepiece,
+    roles::op,
+};
+use sellion_store::{
+    StoreError,
+    respirator::{self, NewRespirator as NewRow, Respirator, RespiratorChange},
+};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+use crate::{
+    auth::Caller,
+    page::{Page, PageQuery},
+    problem::{Problem, ProblemBody},
+    version::{IfMatch, with_etag},
+    words::{SHORT, line, line_or_empty, line_or_none, present},
+};
+
+/// The largest factor that 29 CFR 1910.134(d)(3)(i)(A) Table 1 assigns to anything.
+const PROTECTION_FACTOR_MAX: u32 = 10_000;
+
+/// One respirator: make, model, style and size.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct RespiratorView {
+    id: Uuid,
+    /// Its short number at the site, from 1.
+    #[schema(example = 3)]
+    number: i32,
+    #[schema(example = "Tarn & Vale")]
+    make: String,
+    #[schema(example = "Linnet 2")]
+    model: String,
+    /// Empty where the model comes in one style.
+    #[schema(example = "folded")]
+    style: String,
+    #[schema(example = "small")]
+    size: String,
+    facepiece: Facepiece,
+    #[schema(example = "N95")]
+    filter_class: String,
+    #[schema(example = "TV-0042")]
+    approval_number: Option<String>,
+    /// How many times less of a substance is expected inside than outside.
+    #[schema(example = 10)]
+    protection_factor: i32,
+    /// When the site stopped using it.
+    retired_at: Option<DateTime<Utc>>,
+    /// Counts the changes; also sent as `ETag`.
+    version: i32,
+    created_at: DateTime<Utc>,
+}
+
+impl TryFrom<Respirator> for RespiratorView {
+    type Error = StoreError;
+
+    fn try_from(row: Respirator) -> Result<Self, StoreError> {
+        let facepiece = row.facepiece.parse().map_err(|error| StoreError::internal(format!("{error}")))?;
+        let Respirator { id, number, make, model, style, size, filter_class, approval_number, .. } = row;
+        let Respirator { protection_factor, retired_at, version, created_at, .. } = row;
+        Ok(Self {
+            id,
+            number,
+            make,
+            model,
+            style,
+            size,
+            facepiece,
+            filter_class,
+            approval_number,
+            protection_factor,
+            retired_at,
+            version,
+            created_at,
+        })
+    }
+}
+
+/// A respirator to be added.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct NewRespirator {
+    /// Made by the client: a UUIDv7, the same on a repeat.
+    id: Uuid,
+    #[schema(example = "Tarn & Vale")]
+    make: String,
+    #[schema(example = "Linnet 2")]
+    model: String,
+    /// Left out where the model comes in one style.
+    #[serde(default)]
+    #[schema(example = "folded")]
+    style: String,
+    #[schema(example = "small")]
+    size: String,
+    facepiece: Facepiece,
+    #[schema(example = "N95")]
+    filter_class: String,
+    #[schema(example = "TV-0042")]
+    approval_number: Option<String>,
+    /// Left out, it is the one 29 CFR 1910.134(d)(3)(i)(A) Table 1 assigns to an air-purifying respirator of this
+    /// facepiece: 10, or 50 for a full facepiece.
+    #[schema(example = 10, minimum = 1, maximum = 10_000)]
+    protection_factor: Option<u32>,
+}
+
+impl NewRespirator {
+    fn row(self, site_id: Uuid) -> Result<NewRow, Refusal> {
+        let factor = self.protection_factor.unwrap_or(self.facepiece.assigned_protection_factor());
+        let protection_factor =
+            i32::try_from(factor).ok().filter(|_| (1..=PROTECTION_FACTOR_MAX).contains(&factor)).ok_or_else(
+                || {
+                    let sentence = format!("A protection factor is 1 to {PROTECTION_FACTOR_MAX}.");
+                    Refusal::new(Code::InvalidValue, sentence).field("protection_factor")
+                },
+            )?;
+        Ok(NewRow {
+            id: self.id,
+            site_id,
+            make: line(&self.make, "make", SHORT)?,
+            model: line(&self.model, "model", SHORT)?,
+            style: line_or_empty(&self.style, "style", SHORT)?,
+            size: line(&self.size, "size", SHORT)?,
+            facepiece: self.facepiece.as_str().to_owned(),
+            filter_class: line(&self.filter_class, "filter_class", SHORT)?,
+            approval_number: line_or_none(self.approval_number.as_deref(), "approval_number", SHORT)?,
+            protection_factor,
+        })
+    }
+}
+
+/// What may change about a respirator; members left out stay as they are.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct RespiratorPatch {
+    #[schema(example = "N95")]
+    filter_class: Option<String>,
+    /// Null takes it away.
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<String>, example = "TV-0042")]
+    approval_number: Option<Option<String>>,
+    /// Whether the site has stopped using it.
+    #[schema(example = false)]
+    retired: Option<bool>,
+}
+
+impl RespiratorPatch {
+    fn change(self) -> Result<RespiratorChange, Refusal> {
+        let approval = |number: Option<String>| line_or_none(number.as_deref(), "approval_number", SHORT);
+        Ok(RespiratorChange {
+            filter_class: self.filter_class.map(|class| line(&class, "filter_class", SHORT)).transpose()?,
+            approval_number: self.approval_number.map(approval).transpose()?,
+            retired: self.retired,
+        })
+    }
+}
+
+/// The respirators of the site, retired ones too.
+#[utoipa::path(tag = "respirators", responses((status = 200, body = Page<RespiratorView>), (status = 400, body = ProblemBody)))]
+#[get("/api/v1/respirators")]
+pub(crate) async fn list_respirators(
+    caller: Caller<op::ListRespirators>,
+    page: Query<PageQuery>,
+) -> Result<Json<Page<RespiratorView>>, Problem> {
+    let (site_id, window) = (caller.site_id(), page.window()?);
+    let rows = caller.read_store(move |conn| respirator::list(conn, site_id, window.fetch())).await?;
+    let views: Vec<_> = rows.into_iter().map(RespiratorView::try_from).collect::<Result<_, _>>()?;
+    Ok(Json(Page::of(views, window, |view| view.id, identity)))
+}
+
+/// Adds a respirator; it gets the site's next number.
+#[utoipa::path(tag = "respirators", responses((status = 201, body = RespiratorView), (status = 409, body = ProblemBody), (status = 422, body = ProblemBody)))]
+#[post("/api/v1/respirators")]
+pub(crate) async fn create_respirator(
+    caller: Caller<op::CreateRespirator>,
+    body: Json<NewRespirator>,
+) -> Result<HttpResponse, Problem> {
+    let new = body.into_inner().row(caller.site_id())?;
+    let row = caller.write(move |tx| respirator::create(tx, &new)).await?;
+    Ok(with_etag(HttpResponse::Created(), row.version).json(RespiratorView::try_from(row)?))
+}
+
+/// One respirator.
+#[utoipa::path(tag = "respirators", responses((status = 200, body = RespiratorView), (status = 404, body = ProblemBody)))]
+#[get("/api/v1/respirators/{respirator_id}")]
+pub(crate) async fn read_respirator(
+    caller: Caller<op::ReadRespirator>,
+    id: Path<Uuid>,
+) -> Result<HttpResponse, Problem> {
+    let (site_id, id) = (caller.site_id(), id.into_inner());
+    let row = caller.read_store(move |conn| respirator::find(conn, site_id, id)).await?;
+    Ok(with_etag(HttpResponse::Ok(), row.version).json(RespiratorView::try_from(row)?))
+}
+
+/// Changes what may change about a respirator.
+#[utoipa::path(tag = "respirators", params(IfMatch), responses((status = 200, body = RespiratorView), (status = 404, body = ProblemBody), (status = 409, body = ProblemBody), (status = 422, body = ProblemBody)))]
+#[patch("/api/v1/respirators/{respirator_id}")]
+pub(crate) async fn update_respirator(
+    caller: Caller<op::UpdateRespirator>,
+    id: Path<Uuid>,
+    version: IfMatch,
+    body: Json<RespiratorPatch>,
+) -> Result<HttpResponse, Problem> {
+    let (id, change) = (id.into_inner(), body.into_inner().change()?);
+    let row = caller.write(move |tx| respirator::update(tx, id, version.0, &change)).await?;
+    Ok(with_etag(HttpResponse::Ok(), row.version).json(RespiratorView::try_from(row)?))
+}
