@@ -12,6 +12,7 @@ pub mod call;
 pub mod clearance;
 pub mod cluster;
 pub mod day;
+pub mod device;
 mod error;
 pub mod fill;
 pub mod health;

@@ -117,8 +117,12 @@ pub fn list(
 
 /// A person of the site.
 pub fn find(conn: &mut PgConnection, site_id: Uuid, id: Uuid) -> Result<Person, StoreError> {
-    let found =
-        dsl::people.find(id).filter(dsl::site_id.eq(site_id)).select(Person::as_select()).first(conn).optional()?;
+    let found = dsl::people
+        .find(id)
+        .filter(dsl::site_id.eq(site_id))
+        .select(Person::as_select())
+        .first(conn)
+        .optional()?;
     found.ok_or_else(|| StoreError::not_found("person"))
 }
 
@@ -139,30 +143,21 @@ pub fn create(tx: &mut Tx<'_>, new: &NewPerson) -> Result<Person, StoreError> {
 }
 
 fn insert(conn: &mut PgConnection, new: &NewPerson) -> Result<usize, StoreError> {
-    let made =
-        diesel::insert_into(dsl::people).values(new).on_conflict(dsl::id).do_nothing().execute(conn);
+    let made = diesel::insert_into(dsl::people).values(new).on_conflict(dsl::id).do_nothing().execute(conn);
     on_rules(made)
 }
 
 /// Changes a person, unless somebody changed them since `version`. A new last day changes their clearances.
-pub fn update(
-    tx: &mut Tx<'_>,
-    id: Uuid,
-    version: i32,
-    change: &PersonChange,
-) -> Result<Person, StoreError> {
+pub fn update(tx: &mut Tx<'_>, id: Uuid, version: i32, change: &PersonChange) -> Result<Person, StoreError> {
     let site_id = tx.site_id();
     let before = find(tx.conn, site_id, id)?;
     let left = change.left_on.filter(|left_on| *left_on != before.left_on);
     let since = left.map(|left_on| left_on.map(|_| tx.now));
-    let changed =
-        diesel::update(dsl::people.find(id).filter(dsl::site_id.eq(site_id)).filter(dsl::version.eq(version)))
-            .set((
-                change,
-                since.map(|since| dsl::left_recorded_at.eq(since)),
-                dsl::version.eq(dsl::version + 1),
-            ))
-            .execute(tx.conn);
+    let changed = diesel::update(
+        dsl::people.find(id).filter(dsl::site_id.eq(site_id)).filter(dsl::version.eq(version)),
+    )
+    .set((change, since.map(|since| dsl::left_recorded_at.eq(since)), dsl::version.eq(dsl::version + 1)))
+    .execute(tx.conn);
     let changed = on_rules(changed)?;
     let person = find(tx.conn, site_id, id)?;
     if changed == 0 {

@@ -153,10 +153,11 @@ pub fn update(
     change: &RespiratorChange,
 ) -> Result<Respirator, StoreError> {
     let site_id = tx.site_id();
-    let changed =
-        diesel::update(dsl::respirators.find(id).filter(dsl::site_id.eq(site_id)).filter(dsl::version.eq(version)))
-            .set((change, dsl::version.eq(dsl::version + 1)))
-            .execute(tx.conn)?;
+    let changed = diesel::update(
+        dsl::respirators.find(id).filter(dsl::site_id.eq(site_id)).filter(dsl::version.eq(version)),
+    )
+    .set((change, dsl::version.eq(dsl::version + 1)))
+    .execute(tx.conn)?;
     let respirator = find(tx.conn, site_id, id)?;
     if changed == 0 {
         return Err(site::stale(version, respirator.version).into());

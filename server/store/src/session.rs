@@ -123,3 +123,19 @@ pub fn end(tx: &mut Tx<'_>, id: Uuid) -> Result<(), StoreError> {
     tx.touched("sessions", id);
     Ok(())
 }
+
+/// Ends every open session of a user of the site.
+pub fn end_all(tx: &mut Tx<'_>, user_id: Uuid) -> Result<(), StoreError> {
+    let open = sessions::table
+        .filter(sessions::user_id.eq(user_id))
+        .filter(sessions::site_id.eq(tx.site_id()))
+        .filter(sessions::ended_at.is_null());
+    let ended: Vec<Uuid> = diesel::update(open)
+        .set(sessions::ended_at.eq(tx.now))
+        .returning(sessions::id)
+        .get_results(tx.conn)?;
+    for id in ended {
+        tx.touched("sessions", id);
+    }
+    Ok(())
+}

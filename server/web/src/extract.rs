@@ -16,7 +16,8 @@ pub(crate) fn configure(config: &mut ServiceConfig) {
     config
         .app_data(JsonConfig::default().limit(JSON_BYTES_MAX))
         .app_data(PayloadConfig::default().limit(ROSTER_BYTES_MAX))
-        .app_data(PathConfig::default())
+        // By default the path's error arrives wrapped, and the envelope would not know it.
+        .app_data(PathConfig::default().error_handler(|error, _| error.into()))
         .app_data(QueryConfig::default());
 }
 

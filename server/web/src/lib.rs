@@ -4,12 +4,14 @@
 //! and map the result. Everything that goes wrong leaves as problem details (RFC 9457).
 
 mod attempt;
+mod audit;
 mod auth;
 mod bottle;
 mod call;
 mod clearance;
 mod clock;
 mod day;
+mod device;
 mod envelope;
 mod extract;
 mod fill;
@@ -23,6 +25,7 @@ mod referral;
 mod respirator;
 mod routes;
 mod screening;
+mod rule_set;
 mod secret;
 mod server;
 mod session;
@@ -30,6 +33,7 @@ mod site;
 mod spec;
 mod state;
 mod station;
+mod user;
 mod version;
 mod visit;
 mod words;

@@ -93,7 +93,8 @@ impl NewPermission {
     fn row(self, site_id: Uuid, person_id: Uuid, now: DateTime<Utc>) -> Result<NewRow, Refusal> {
         let limits = line_or_none(self.limits.as_deref(), "limits", LONG)?;
         if limits.is_some() != (self.decision == Decision::PermittedWithLimits) {
-            let sentence = "Limits belong to a permission with limits, which needs them, and to no other decision.";
+            let sentence =
+                "Limits belong to a permission with limits, which needs them, and to no other decision.";
             return Err(Refusal::new(Code::InvalidValue, sentence).field("limits"));
         }
         Ok(NewRow {
@@ -118,9 +119,8 @@ pub(crate) async fn list_permissions(
     page: Query<PageQuery>,
 ) -> Result<Json<Page<PermissionView>>, Problem> {
     let (site_id, person_id, window) = (caller.site_id(), person_id.into_inner(), page.window()?);
-    let rows = caller
-        .read_store(move |conn| permission::list(conn, site_id, person_id, window.fetch()))
-        .await?;
+    let rows =
+        caller.read_store(move |conn| permission::list(conn, site_id, person_id, window.fetch())).await?;
     let views: Vec<_> = rows.into_iter().map(PermissionView::try_from).collect::<Result<_, _>>()?;
     Ok(Json(Page::of(views, window, |view| view.id, identity)))
 }

@@ -152,9 +152,8 @@ pub(crate) struct PersonPatch {
 
 impl PersonPatch {
     fn change(self) -> Result<PersonChange, Refusal> {
-        let name = |text: Option<String>, field| {
-            text.map(|text| line_or_empty(&text, field, SHORT)).transpose()
-        };
+        let name =
+            |text: Option<String>, field| text.map(|text| line_or_empty(&text, field, SHORT)).transpose();
         let date = |date: Option<Option<NaiveDate>>, field| {
             date.map(|date| date.map(|date| plausible(date, field)).transpose()).transpose()
         };

@@ -117,13 +117,13 @@ pub(crate) struct NewRespirator {
 impl NewRespirator {
     fn row(self, site_id: Uuid) -> Result<NewRow, Refusal> {
         let factor = self.protection_factor.unwrap_or(self.facepiece.assigned_protection_factor());
-        let protection_factor =
-            i32::try_from(factor).ok().filter(|_| (1..=PROTECTION_FACTOR_MAX).contains(&factor)).ok_or_else(
-                || {
-                    let sentence = format!("A protection factor is 1 to {PROTECTION_FACTOR_MAX}.");
-                    Refusal::new(Code::InvalidValue, sentence).field("protection_factor")
-                },
-            )?;
+        let protection_factor = i32::try_from(factor)
+            .ok()
+            .filter(|_| (1..=PROTECTION_FACTOR_MAX).contains(&factor))
+            .ok_or_else(|| {
+                let sentence = format!("A protection factor is 1 to {PROTECTION_FACTOR_MAX}.");
+                Refusal::new(Code::InvalidValue, sentence).field("protection_factor")
+            })?;
         Ok(NewRow {
             id: self.id,
             site_id,

@@ -1,6 +1,7 @@
 //! A hospital for one test: its own database, a real server on a real socket, and signed-in actors who call it.
 
 mod client;
+mod people;
 mod server;
 
 use std::sync::OnceLock;
@@ -13,6 +14,7 @@ use sellion_web::{Clock, Secret};
 use uuid::Uuid;
 
 pub use client::{Client, Reply};
+pub use people::{permissions_path, respirator_body};
 pub use server::TestServer;
 
 use crate::database::TestDatabase;

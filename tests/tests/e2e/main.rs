@@ -2,5 +2,7 @@
 
 mod garbage;
 mod matrix;
+mod people;
+mod respirators;
 mod sign_in;
 mod spec;

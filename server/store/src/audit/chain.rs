@@ -13,19 +13,31 @@ use crate::{
 /// An audit row as stored, in the order its fields are hashed.
 #[derive(Debug, Clone, Queryable, Selectable, Insertable)]
 #[diesel(table_name = audit_rows, check_for_backend(diesel::pg::Pg), treat_none_as_default_value = false)]
-pub(super) struct Row {
-    pub(super) site_id: Uuid,
-    pub(super) seq: i64,
-    pub(super) recorded_at: DateTime<Utc>,
-    pub(super) actor_kind: String,
-    pub(super) actor_id: Option<Uuid>,
-    pub(super) action: String,
-    pub(super) subject_table: String,
-    pub(super) subject_id: Uuid,
-    pub(super) subject_digest: Option<Vec<u8>>,
-    pub(super) detail: String,
-    pub(super) previous_hash: Vec<u8>,
-    pub(super) hash: Vec<u8>,
+pub struct Row {
+    /// The site whose chain it is part of.
+    pub site_id: Uuid,
+    /// Its place in the chain, from 1 without a gap.
+    pub seq: i64,
+    /// When it was appended.
+    pub recorded_at: DateTime<Utc>,
+    /// The word for what kind of actor.
+    pub actor_kind: String,
+    /// The user or device; none for the program itself.
+    pub actor_id: Option<Uuid>,
+    /// The operation.
+    pub action: String,
+    /// The table of the row that was appended or changed.
+    pub subject_table: String,
+    /// That row.
+    pub subject_id: Uuid,
+    /// A digest of that row as it was then.
+    pub subject_digest: Option<Vec<u8>>,
+    /// JSON text with what the row itself does not keep.
+    pub detail: String,
+    /// The hash of the row before.
+    pub previous_hash: Vec<u8>,
+    /// The hash of this row.
+    pub hash: Vec<u8>,
 }
 
 impl Row {

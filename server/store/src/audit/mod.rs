@@ -6,10 +6,12 @@
 mod append;
 mod chain;
 mod digest;
+mod list;
 mod verify;
 
 pub(crate) use append::append;
-pub use chain::start;
+pub use chain::{Row as AuditRow, start};
+pub use list::list;
 pub use verify::{Break, Report, verify};
 
 use serde_json::Value;
