@@ -3,6 +3,8 @@
 mod garbage;
 mod matrix;
 mod people;
+mod records;
 mod respirators;
 mod sign_in;
 mod spec;
+mod users;
