@@ -10,6 +10,7 @@ use sellion_rules::{
     },
     supplies::{Agent, Solution},
 };
+use serde::Serialize;
 use serde_json::Value;
 use uuid::Uuid;
 
@@ -175,7 +176,7 @@ pub fn append_events(
     let last_at = state.events().last().map_or(screening.happened_at, |event| event.happened_at);
     let next_step = match state.verdict().filter(|_| !ended_before) {
         Some(verdict) => {
-            insert_verdict(tx, id, &verdict)?;
+            insert_verdict(tx, &VerdictRow::of(id, &verdict))?;
             ladder::advance(tx, screening.visit_id, verdict.ended_at)?
         }
         None => ladder::next_of(tx.conn, site_id, screening.visit_id, last_at)?,
@@ -226,18 +227,36 @@ fn insert_events(tx: &mut Tx<'_>, id: Uuid, events: &[ScreeningEvent]) -> Result
     Ok(())
 }
 
-fn insert_verdict(tx: &mut Tx<'_>, id: Uuid, verdict: &ScreeningVerdict) -> Result<(), StoreError> {
+/// A verdict as it is stored.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Insertable, Queryable, Selectable)]
+#[diesel(table_name = screening_verdicts, check_for_backend(diesel::pg::Pg))]
+pub(crate) struct VerdictRow {
+    #[serde(skip)]
+    pub(crate) screening_id: Uuid,
+    pub(crate) outcome: String,
+    pub(crate) reason: String,
+    pub(crate) level: Option<i32>,
+    pub(crate) squeezes: i32,
+    pub(crate) ended_at: DateTime<Utc>,
+}
+
+impl VerdictRow {
+    pub(crate) fn of(screening_id: Uuid, verdict: &ScreeningVerdict) -> Self {
+        Self {
+            screening_id,
+            outcome: verdict.outcome.as_str().to_owned(),
+            reason: verdict.reason.as_str().to_owned(),
+            level: verdict.level.map(|level| i32::from(level.squeezes())),
+            squeezes: i32::from(verdict.squeezes),
+            ended_at: verdict.ended_at,
+        }
+    }
+}
+
+fn insert_verdict(tx: &mut Tx<'_>, row: &VerdictRow) -> Result<(), StoreError> {
     diesel::insert_into(screening_verdicts::table)
-        .values((
-            screening_verdicts::screening_id.eq(id),
-            screening_verdicts::outcome.eq(verdict.outcome.as_str()),
-            screening_verdicts::reason.eq(verdict.reason.as_str()),
-            screening_verdicts::level.eq(verdict.level.map(|level| i32::from(level.squeezes()))),
-            screening_verdicts::squeezes.eq(i32::from(verdict.squeezes)),
-            screening_verdicts::ended_at.eq(verdict.ended_at),
-            screening_verdicts::recorded_at.eq(tx.now),
-        ))
+        .values((row, screening_verdicts::recorded_at.eq(tx.now)))
         .execute(tx.conn)?;
-    tx.touched("screening_verdicts", id);
+    tx.touched("screening_verdicts", row.screening_id);
     Ok(())
 }

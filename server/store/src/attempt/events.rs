@@ -1,11 +1,14 @@
 //! The events of an attempt as they come in, and the verdict they lead to.
 
+use chrono::{DateTime, NaiveDate, Utc};
+use chrono_tz::Tz;
 use diesel::prelude::*;
 use sellion_rules::{
     attempt::{AttemptEvent, AttemptEventKind, Phase, State, Verdict},
     dates::local_date,
     refusal::Refusal,
 };
+use serde::Serialize;
 use uuid::Uuid;
 
 use super::{Attempt, AttemptRun, read, state_of};
@@ -95,23 +98,43 @@ fn insert_events(tx: &mut Tx<'_>, id: Uuid, events: &[AttemptEvent]) -> Result<(
     Ok(())
 }
 
+/// A verdict as it is stored.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Insertable, Queryable, Selectable)]
+#[diesel(table_name = attempt_verdicts, check_for_backend(diesel::pg::Pg))]
+pub(crate) struct VerdictRow {
+    #[serde(skip)]
+    pub(crate) attempt_id: Uuid,
+    pub(crate) outcome: String,
+    pub(crate) reason: String,
+    pub(crate) tested_on: NaiveDate,
+    pub(crate) started_testing_at: Option<DateTime<Utc>>,
+    pub(crate) decided_at: DateTime<Utc>,
+    pub(crate) ended_at: DateTime<Utc>,
+    pub(crate) exercise: Option<i32>,
+    pub(crate) second: Option<i32>,
+}
+
+impl VerdictRow {
+    pub(crate) fn of(attempt_id: Uuid, verdict: &Verdict, zone: Tz) -> Result<Self, StoreError> {
+        Ok(Self {
+            attempt_id,
+            outcome: verdict.outcome.as_str().to_owned(),
+            reason: verdict.reason.as_str().to_owned(),
+            tested_on: local_date(verdict.started_testing_at.unwrap_or(verdict.ended_at), zone),
+            started_testing_at: verdict.started_testing_at,
+            decided_at: verdict.at,
+            ended_at: verdict.ended_at,
+            exercise: verdict.exercise.map(i32::from),
+            second: verdict.second.map(count).transpose()?,
+        })
+    }
+}
+
 fn insert_verdict(tx: &mut Tx<'_>, id: Uuid, verdict: &Verdict) -> Result<(), StoreError> {
     let site_id = tx.site_id();
-    let zone = site::zone(tx.conn, site_id)?;
-    let tested_on = local_date(verdict.started_testing_at.unwrap_or(verdict.ended_at), zone);
+    let row = VerdictRow::of(id, verdict, site::zone(tx.conn, site_id)?)?;
     diesel::insert_into(attempt_verdicts::table)
-        .values((
-            attempt_verdicts::attempt_id.eq(id),
-            attempt_verdicts::outcome.eq(verdict.outcome.as_str()),
-            attempt_verdicts::reason.eq(verdict.reason.as_str()),
-            attempt_verdicts::tested_on.eq(tested_on),
-            attempt_verdicts::started_testing_at.eq(verdict.started_testing_at),
-            attempt_verdicts::decided_at.eq(verdict.at),
-            attempt_verdicts::ended_at.eq(verdict.ended_at),
-            attempt_verdicts::exercise.eq(verdict.exercise.map(i32::from)),
-            attempt_verdicts::second.eq(verdict.second.map(count).transpose()?),
-            attempt_verdicts::recorded_at.eq(tx.now),
-        ))
+        .values((&row, attempt_verdicts::recorded_at.eq(tx.now)))
         .execute(tx.conn)?;
     tx.touched("attempt_verdicts", id);
     Ok(())

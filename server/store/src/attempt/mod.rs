@@ -22,6 +22,7 @@ use crate::{
 
 pub use correction::{Correction, create_correction};
 pub use create::{NewAttempt, create};
+pub(crate) use events::VerdictRow;
 pub use events::append_events;
 pub use list::{Filter, Listed, ListedVerdict, list};
 

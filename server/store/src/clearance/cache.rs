@@ -7,6 +7,7 @@ use sellion_rules::{
     dates::{local_date, start_of_day},
     permission::in_force,
 };
+use serde::{Serialize, Serializer};
 use uuid::Uuid;
 
 use super::{Frame, Moments, Pair, frame, load};
@@ -19,13 +20,17 @@ use crate::{
 const PEOPLE_AT_ONCE: usize = 500;
 
 /// One row of the cache.
-#[derive(Debug, Clone, PartialEq, Eq, Insertable, Queryable, Selectable)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Insertable, Queryable, Selectable)]
 #[diesel(table_name = clearances, check_for_backend(diesel::pg::Pg))]
 pub(crate) struct Cached {
+    #[serde(skip)]
     pub(crate) person_id: Uuid,
+    #[serde(skip)]
     pub(crate) respirator_id: Uuid,
+    #[serde(skip)]
     pub(crate) site_id: Uuid,
     pub(crate) state: String,
+    #[serde(serialize_with = "words")]
     pub(crate) reasons: TextList,
     pub(crate) basis_attempt_id: Option<Uuid>,
     pub(crate) tested_on: Option<NaiveDate>,
@@ -35,6 +40,10 @@ pub(crate) struct Cached {
     pub(crate) valid_from: Option<DateTime<Utc>>,
     pub(crate) valid_until: Option<DateTime<Utc>>,
     pub(crate) computed_at: DateTime<Utc>,
+}
+
+fn words<S: Serializer>(list: &TextList, serializer: S) -> Result<S::Ok, S::Error> {
+    list.0.serialize(serializer)
 }
 
 /// Rewrites the clearances of one person, after a fact that may have changed them.
@@ -168,25 +177,8 @@ fn lasting(frame: &Frame, facts: &PersonRespiratorFacts, at: DateTime<Utc>) -> C
     to_come.filter(|later| later.state == ClearanceState::Cleared).unwrap_or(clearance)
 }
 
-/// A page of the cache, by person and respirator, from the pair after `after`.
-pub(crate) fn pairs(
-    conn: &mut PgConnection,
-    site_id: Uuid,
-    after: Uuid,
-    people_at_once: i64,
-) -> Result<Vec<Cached>, StoreError> {
-    let ids: Vec<Uuid> = clearances::table
-        .filter(clearances::site_id.eq(site_id))
-        .filter(clearances::person_id.gt(after))
-        .order(clearances::person_id)
-        .select(clearances::person_id)
-        .distinct()
-        .limit(people_at_once)
-        .load(conn)?;
-    let rows = clearances::table
-        .filter(clearances::person_id.eq_any(&ids))
-        .order((clearances::person_id, clearances::respirator_id))
-        .select(Cached::as_select())
-        .load(conn)?;
-    Ok(rows)
+/// The rows of these people.
+pub(crate) fn rows_of(conn: &mut PgConnection, people: &[Uuid]) -> Result<Vec<Cached>, StoreError> {
+    let rows = clearances::table.filter(clearances::person_id.eq_any(people));
+    Ok(rows.select(Cached::as_select()).load(conn)?)
 }
