@@ -30,5 +30,10 @@ pub(crate) fn happened(at: DateTime<Utc>, now: DateTime<Utc>) -> Result<DateTime
             .field("happened_at")
             .fact("server_time", now));
     }
-    Ok(at.duration_trunc(TimeDelta::microseconds(1)).unwrap_or(at))
+    Ok(kept(at))
+}
+
+/// A moment in the whole microseconds that the database keeps.
+pub(crate) fn kept(at: DateTime<Utc>) -> DateTime<Utc> {
+    at.duration_trunc(TimeDelta::microseconds(1)).unwrap_or(at)
 }

@@ -97,7 +97,7 @@ pub(crate) struct NewLot {
 }
 
 impl NewLot {
-    fn row(self, site_id: Uuid) -> Result<NewRow, Refusal> {
+    fn row(self, site_id: Uuid, happened_at: DateTime<Utc>) -> Result<NewRow, Refusal> {
         let printed: PrintedExpiry = self.printed_expiry.trim().parse()?;
         if self.opened_life_days.is_some_and(|days| !(1..=OPENED_LIFE_DAYS_MAX).contains(&days)) {
             let sentence =
@@ -113,7 +113,7 @@ impl NewLot {
             printed_expiry: printed.as_printed().to_owned(),
             expires_on: printed.last_day(),
             opened_life_days: self.opened_life_days.and_then(|days| i32::try_from(days).ok()),
-            happened_at: self.happened_at,
+            happened_at,
         })
     }
 }
@@ -173,8 +173,8 @@ pub(crate) async fn create_lot(
     body: Json<NewLot>,
 ) -> Result<HttpResponse, Problem> {
     let body = body.into_inner();
-    happened(body.happened_at, caller.now)?;
-    let new = body.row(caller.site_id())?;
+    let at = happened(body.happened_at, caller.now)?;
+    let new = body.row(caller.site_id(), at)?;
     let made = caller.write(move |tx| lot::create(tx, &new)).await?;
     Ok(HttpResponse::Created().json(LotView::try_from(made)?))
 }

@@ -1,5 +1,8 @@
 //! The server as its clients see it: real HTTP, a real database, signed-in actors.
 
+mod calls;
+mod check_in;
+mod days;
 mod garbage;
 mod matrix;
 mod people;

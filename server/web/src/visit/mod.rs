@@ -62,7 +62,7 @@ pub(crate) async fn create_visit(
 ) -> Result<HttpResponse, Problem> {
     let body = body.into_inner();
     let at = happened(body.happened_at, caller.now)?;
-    let (new, answers) = body.rows(caller.site_id())?;
+    let (new, answers) = body.rows(caller.site_id(), at)?;
     let made = caller
         .write(move |tx| {
             let visit = visit::create(tx, &new, &answers)?;
@@ -133,7 +133,7 @@ pub(crate) async fn create_visit_answers(
 ) -> Result<HttpResponse, Problem> {
     let body = body.into_inner();
     let at = happened(body.happened_at, caller.now)?;
-    let new = body.row(caller.site_id(), *visit_id)?;
+    let new = body.row(caller.site_id(), *visit_id, at)?;
     let made = caller
         .write(move |tx| {
             let visit = visit::record_answers(tx, &new)?;

@@ -16,6 +16,7 @@ use uuid::Uuid;
 
 use crate::{
     auth::SignIn,
+    extract::kept,
     words::{LONG, SHORT, line_or_none},
 };
 
@@ -182,16 +183,25 @@ pub(crate) struct NewVisitReturn {
 
 impl NewVisit {
     /// The visit and its first answers, which carry the visit's own id.
-    pub(super) fn rows(self, site_id: Uuid) -> Result<(NewRow, NewAnswers), Refusal> {
-        let Self { id, day_id, person_id, walk_in, answers, happened_at } = self;
+    pub(super) fn rows(
+        self,
+        site_id: Uuid,
+        happened_at: DateTime<Utc>,
+    ) -> Result<(NewRow, NewAnswers), Refusal> {
+        let Self { id, day_id, person_id, walk_in, answers, .. } = self;
         let answers = answers.row(id, site_id, id, happened_at)?;
         Ok((NewRow { id, site_id, day_id, person_id, walk_in, happened_at }, answers))
     }
 }
 
 impl NewVisitAnswers {
-    pub(super) fn row(self, site_id: Uuid, visit_id: Uuid) -> Result<NewAnswers, Refusal> {
-        self.answers.row(self.id, site_id, visit_id, self.happened_at)
+    pub(super) fn row(
+        self,
+        site_id: Uuid,
+        visit_id: Uuid,
+        happened_at: DateTime<Utc>,
+    ) -> Result<NewAnswers, Refusal> {
+        self.answers.row(self.id, site_id, visit_id, happened_at)
     }
 }
 
@@ -203,7 +213,8 @@ impl CheckInAnswers {
         visit_id: Uuid,
         happened_at: DateTime<Utc>,
     ) -> Result<NewAnswers, Refusal> {
-        if self.last_intake_at.is_some_and(|intake| intake > happened_at) {
+        let last_intake_at = self.last_intake_at.map(kept);
+        if last_intake_at.is_some_and(|intake| intake > happened_at) {
             let sentence = "The last food or drink cannot be later than the answer about it.";
             return Err(Refusal::new(Code::InvalidValue, sentence).field("last_intake_at"));
         }
@@ -211,7 +222,7 @@ impl CheckInAnswers {
             id,
             site_id,
             visit_id,
-            last_intake_at: self.last_intake_at,
+            last_intake_at,
             hair_at_seal: self.hair_at_seal,
             feels_well: self.feels_well,
             face_changed: self.face_changed,
