@@ -125,14 +125,14 @@ fn somebody_who_has_left_is_not_checked_in_and_is_held_when_it_turns_out_later()
     let hospital = Hospital::open();
     let (desk, day) = (hospital.signed_in(Role::CheckIn), hospital.day());
     let person = hospital.db_person(hospital.site_id, true);
-    hospital.db_left(person, 3);
+    hospital.left(person);
     let problem =
         desk.post("/api/v1/visits", &visit_body(&day, person, hospital.now())).refused(422, "invalid_value");
     assert_eq!((&problem["field"], &problem["hold"]), (&json!("person_id"), &json!("person_left")));
 
     let other = hospital.db_person(hospital.site_id, true);
     let visit = hospital.check_in(&desk, &day, other, hospital.now());
-    hospital.db_left(other, 3);
+    hospital.left(other);
     let held = desk.get(&format!("/api/v1/visits/{}", id_of(&visit))).ok(200);
     assert_eq!(held["hold_reasons"], json!(["person_left"]));
 }

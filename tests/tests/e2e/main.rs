@@ -10,4 +10,5 @@ mod records;
 mod respirators;
 mod sign_in;
 mod spec;
+mod supplies;
 mod users;
