@@ -1,8 +1,8 @@
 //! Which database a command works on: the one it is told, or a private one in the data folder.
 
 use std::{
-    fs::DirBuilder,
-    os::unix::fs::DirBuilderExt,
+    fs::{self, DirBuilder, Permissions},
+    os::unix::fs::{DirBuilderExt, PermissionsExt},
     path::{Path, PathBuf},
     time::Duration,
 };
@@ -13,6 +13,7 @@ use sellion_store::{
     cluster::{Cluster, Durability, Options, address_of_running},
 };
 use sellion_web::Secret;
+use tempfile::TempDir;
 
 /// The database in the private PostgreSQL.
 const NAME: &str = "sellion";
@@ -20,6 +21,11 @@ const NAME: &str = "sellion";
 const START_TIMEOUT: Duration = Duration::from_secs(120);
 /// Connections that PostgreSQL keeps for itself, and some for backups and other commands.
 const CONNECTIONS_RESERVED: u32 = 20;
+
+/// Database connections, unless told.
+const CONNECTIONS: u32 = 16;
+/// Enough to pass through a folder, not to list it.
+const FOLDER_MODE: u32 = 0o711;
 
 /// Where the data are.
 #[derive(Debug, Clone, clap::Args)]
@@ -36,7 +42,7 @@ pub(crate) struct DatabaseArguments {
     #[arg(long, env = "SELLION_SECRET_FILE")]
     pub(crate) secret_file: Option<PathBuf>,
     /// Database connections at most.
-    #[arg(long, env = "SELLION_CONNECTIONS", default_value_t = 16, value_parser = clap::value_parser!(u32).range(1..=500))]
+    #[arg(long, env = "SELLION_CONNECTIONS", default_value_t = CONNECTIONS, value_parser = clap::value_parser!(u32).range(1..=500))]
     pub(crate) connections: u32,
 }
 
@@ -45,6 +51,7 @@ pub(crate) struct Database {
     pub(crate) store: Store,
     pub(crate) migrations: Vec<String>,
     cluster: Option<Cluster>,
+    _passing: Option<TempDir>,
 }
 
 impl Database {
@@ -63,32 +70,18 @@ impl DatabaseArguments {
     ///
     /// A command that only looks or adds a row may use the PostgreSQL that a running `serve` keeps.
     pub(crate) fn open(&self, share: Share) -> anyhow::Result<Database> {
-        let (url, cluster) = match &self.database_url {
-            Some(url) => (url.clone(), None),
-            None => self.private(share)?,
-        };
-        let migrations = sellion_store::migrate(&url)?;
-        let limits = Limits { connections: self.connections, ..Limits::default() };
-        Ok(Database { store: Store::open(&url, limits), migrations, cluster })
-    }
-
-    fn private(&self, share: Share) -> anyhow::Result<(String, Option<Cluster>)> {
-        self.make_folder()?;
+        if let Some(url) = &self.database_url {
+            return database(url, self.connections, None, None);
+        }
+        make_folder(&self.data)?;
         let home = self.data.join("postgres");
         if share == Share::Allowed
             && let Some(url) = address_of_running(&home, NAME)
         {
-            return Ok((url, None));
+            return database(&url, self.connections, None, None);
         }
-        let cluster = Cluster::start(&Options {
-            home,
-            programs: None,
-            durability: Durability::Durable,
-            max_connections: self.connections + CONNECTIONS_RESERVED,
-            start_timeout: START_TIMEOUT,
-        })?;
-        cluster.ensure_database(NAME)?;
-        Ok((cluster.database_url(NAME), Some(cluster)))
+        let cluster = private(home, self.connections)?;
+        database(&cluster.database_url(NAME), self.connections, Some(cluster), None)
     }
 
     /// The installation's secret, made when there is none yet.
@@ -97,21 +90,56 @@ impl DatabaseArguments {
             Some(path) if !path.exists() => bail!("there is no secret at {}", path.display()),
             Some(path) => path.clone(),
             None => {
-                self.make_folder()?;
+                make_folder(&self.data)?;
                 self.data.join("secret")
             }
         };
         Secret::from_file(&path)
     }
+}
 
-    /// Others may pass through the data folder but not list it: as root, the database runs as another user.
-    fn make_folder(&self) -> anyhow::Result<()> {
-        DirBuilder::new()
-            .recursive(true)
-            .mode(0o711)
-            .create(&self.data)
-            .with_context(|| format!("the folder {} cannot be made", self.data.display()))
+/// A database for one demonstration: the one given, or a private one that is gone afterwards.
+pub(crate) fn open_passing(database_url: Option<&str>) -> anyhow::Result<Database> {
+    if let Some(url) = database_url {
+        return database(url, CONNECTIONS, None, None);
     }
+    // Not below the folder of the output: as root, the database runs as a user who may not get that far.
+    let folder = tempfile::Builder::new().prefix("sellion-demo-").tempdir()?;
+    fs::set_permissions(folder.path(), Permissions::from_mode(FOLDER_MODE))?;
+    let cluster = private(folder.path().join("postgres"), CONNECTIONS)?;
+    database(&cluster.database_url(NAME), CONNECTIONS, Some(cluster), Some(folder))
+}
+
+fn private(home: PathBuf, connections: u32) -> anyhow::Result<Cluster> {
+    let cluster = Cluster::start(&Options {
+        home,
+        programs: None,
+        durability: Durability::Durable,
+        max_connections: connections + CONNECTIONS_RESERVED,
+        start_timeout: START_TIMEOUT,
+    })?;
+    cluster.ensure_database(NAME)?;
+    Ok(cluster)
+}
+
+fn database(
+    url: &str,
+    connections: u32,
+    cluster: Option<Cluster>,
+    passing: Option<TempDir>,
+) -> anyhow::Result<Database> {
+    let migrations = sellion_store::migrate(url)?;
+    let store = Store::open(url, Limits { connections, ..Limits::default() });
+    Ok(Database { store, migrations, cluster, _passing: passing })
+}
+
+/// Others may pass through the data folder but not list it: as root, the database runs as another user.
+fn make_folder(path: &Path) -> anyhow::Result<()> {
+    DirBuilder::new()
+        .recursive(true)
+        .mode(FOLDER_MODE)
+        .create(path)
+        .with_context(|| format!("the folder {} cannot be made", path.display()))
 }
 
 /// Whether a command may work beside a running server.

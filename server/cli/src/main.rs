@@ -4,6 +4,7 @@
 
 mod audit;
 mod database;
+mod demo;
 mod logs;
 mod migrate;
 mod openapi;
@@ -31,6 +32,7 @@ struct Arguments {
 
 const EXAMPLES: &str = "\
 Examples:
+  sellion demo --people 60 --out out
   sellion user add ada --role admin --site Marrowfield --new-site --time-zone Europe/Lisbon
   sellion serve
   sellion audit verify
@@ -43,6 +45,8 @@ Exit status: 0 done; 1 not done, or differences found; 2 the arguments make no s
 enum Command {
     /// Serve the API and its documentation until told to stop (SIGTERM lets running requests end).
     Serve(serve::Arguments),
+    /// Play a whole invented fit-testing day through the API, then go on serving it.
+    Demo(demo::Arguments),
     /// Bring the database to the schema of this program, and say which steps that took.
     Migrate(migrate::Arguments),
     /// Add and list the people who sign in.
@@ -62,6 +66,7 @@ fn main() -> ExitCode {
     logs::start(&arguments.logs);
     let done = match arguments.command {
         Command::Serve(arguments) => serve::run(&arguments),
+        Command::Demo(arguments) => demo::run(&arguments),
         Command::Migrate(arguments) => migrate::run(&arguments),
         Command::User(command) => user::run(&command),
         Command::Openapi(arguments) => openapi::run(&arguments),

@@ -7,11 +7,13 @@ use actix_web::{
 use chrono::{DateTime, Utc};
 use sellion_rules::{
     day::{Hold, Verdict, VisitStep, verdict},
+    ladder::NextStep,
     roles::op,
 };
 use sellion_store::{
     StoreError,
     call::{self, Call, NewCall as NewRow, Waiting},
+    ladder,
 };
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -98,6 +100,8 @@ pub(crate) struct CallView {
     station_id: Uuid,
     step: VisitStep,
     visit: VisitView,
+    /// What to do with them now.
+    next_step: NextStep,
     happened_at: DateTime<Utc>,
     recorded_at: DateTime<Utc>,
 }
@@ -140,13 +144,22 @@ pub(crate) async fn create_call(
     let NewCall { id, step, happened_at } = body.into_inner();
     let at = happened(happened_at, caller.now)?;
     let new = NewRow { id, station_id: *station_id, step, happened_at: at };
-    let (call, found) = caller
+    let (call, found, next_step) = caller
         .write(move |tx| {
             let (call, visit) = call::create(tx, &new)?;
-            Ok((call, with_standing(tx.conn, visit)?))
+            let next = ladder::next_of(tx.conn, visit.site_id, visit.id, at)?;
+            Ok((call, with_standing(tx.conn, visit)?, next))
         })
         .await?;
     let Call { id, station_id, happened_at, recorded_at, .. } = call;
     let visit = VisitView::of(found, at)?;
-    Ok(HttpResponse::Created().json(CallView { id, station_id, step, visit, happened_at, recorded_at }))
+    Ok(HttpResponse::Created().json(CallView {
+        id,
+        station_id,
+        step,
+        visit,
+        next_step,
+        happened_at,
+        recorded_at,
+    }))
 }

@@ -39,7 +39,7 @@ pub struct Running {
 }
 
 /// Starts to listen. Must be called inside an actix system; `running.server` must be awaited.
-pub fn start(store: Store, config: &Config) -> anyhow::Result<Running> {
+fn start(store: Store, config: &Config) -> anyhow::Result<Running> {
     let state =
         Data::new(State::new(store, config.clock.clone(), config.secret.clone(), config.secure_cookie));
     let server = HttpServer::new(move || {

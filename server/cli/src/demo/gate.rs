@@ -1,0 +1,105 @@
+//! The next morning at the gates: every badge is scanned, and with them what should not be let in.
+
+use anyhow::Context;
+use chrono::{DateTime, TimeDelta, Utc};
+use sellion_badge::{
+    SigningKey, code,
+    token::{self, BadgeClaims},
+};
+use serde_json::json;
+
+use super::{
+    desk::Badge,
+    stage::{Gate, Staff, Stage, new_id, permission},
+};
+
+/// What a shop prints on a loyalty card.
+const SHOP_CARD: &str = "https://example.com/card/883120";
+
+/// Scans a text at a gate and returns the answer's word.
+fn scan(gate: &Gate, text: &str, at: DateTime<Utc>) -> anyhow::Result<String> {
+    let body = json!({ "id": new_id(), "code": text, "happened_at": at });
+    let answer = gate.device.post(&format!("/api/v1/gates/{}/scans", gate.id), &body)?;
+    answer["answer"].as_str().map(str::to_owned).context("an answer without its word")
+}
+
+/// A badge somebody made at home: the right form, signed with a key of their own.
+fn forged(at: DateTime<Utc>) -> anyhow::Result<String> {
+    let claims = BadgeClaims {
+        issuer: "Marrowfield".to_owned(),
+        serial: sellion_badge::serial::Serial::from_number(4711)?,
+        issued_at: at,
+        expires_at: at + TimeDelta::days(300),
+        status_index: 1,
+        respirators: Vec::new(),
+    };
+    Ok(code::pack(&token::sign(&claims, &SigningKey::generate()?)?)?)
+}
+
+/// A true badge with one letter of its code changed.
+fn altered(text: &str) -> String {
+    let mut letters: Vec<char> = text.chars().collect();
+    let middle = letters.len() / 2;
+    if let Some(letter) = letters.get_mut(middle) {
+        *letter = if *letter == '7' { '8' } else { '7' };
+    }
+    letters.into_iter().collect()
+}
+
+/// Lets everybody pass, then tries what must not.
+pub(super) fn morning(
+    staff: &Staff,
+    stage: &Stage,
+    badges: &[Badge],
+    at: DateTime<Utc>,
+    mut done: impl FnMut(),
+) -> anyhow::Result<()> {
+    let [heron, plover, annex] = &stage.gates[..] else { anyhow::bail!("there are three gates") };
+    for (number, badge) in badges.iter().enumerate() {
+        // One in four works behind the other door, where only one model is accepted.
+        scan(if number % 4 == 3 { plover } else { heron }, &badge.code, at)?;
+        done();
+    }
+    scan(heron, SHOP_CARD, at)?;
+    scan(heron, &forged(at)?, at)?;
+    let Some(first) = badges.first() else { return Ok(()) };
+    scan(heron, &altered(&first.code), at)?;
+    // A gate for which nobody has set a policy yet.
+    scan(annex, &first.code, at)?;
+    if let Some(lost) = badges.get(1) {
+        let ending = json!({ "id": new_id(), "reason": "lost", "happened_at": at });
+        staff.badge_desk.post(&format!("/api/v1/badges/{}/endings", lost.id), &ending)?;
+        scan(heron, &lost.code, at)?;
+    }
+    if let Some(ended) = badges.get(2) {
+        let decision = permission("not_now", at.date_naive() - TimeDelta::days(1), at);
+        staff.clinician.post(&format!("/api/v1/people/{}/permissions", ended.person_id), &decision)?;
+        scan(heron, &ended.code, at)?;
+    }
+    Ok(())
+}
+
+/// The bitter test solution is recalled: who stands on it cannot be confirmed until the lot is released again.
+pub(super) fn recall(
+    staff: &Staff,
+    stage: &Stage,
+    badges: &[Badge],
+    at: DateTime<Utc>,
+) -> anyhow::Result<u64> {
+    let gate = stage.gates.first().context("there is a gate")?;
+    let mark = |reason: &str| json!({ "id": new_id(), "reason": reason, "happened_at": at });
+    let lot = format!("/api/v1/lots/{}", stage.bitter_lot);
+    staff.storekeeper.post(&format!("{lot}/stops"), &mark("the maker called the lot back"))?;
+    let mut held = 0;
+    for badge in badges {
+        let clearances = staff.coordinator.get(&format!("/api/v1/people/{}/clearances", badge.person_id))?;
+        let is_held =
+            clearances["items"].as_array().into_iter().flatten().any(|item| item["state"] == "held");
+        if is_held {
+            scan(gate, &badge.code, at)?;
+            held += 1;
+        }
+    }
+    staff.storekeeper.post(&format!("{lot}/releases"), &mark("the maker's second test found nothing"))?;
+    Ok(held)
+}

@@ -1,0 +1,229 @@
+//! A station at work: one tester who calls, screens, tests, refills, and keeps their own clock.
+
+use std::{
+    collections::{HashMap, HashSet},
+    sync::Mutex,
+    thread,
+    time::Duration,
+};
+
+use anyhow::{Context, bail};
+use chrono::{DateTime, TimeDelta, Utc};
+use serde_json::{Value, json};
+
+use super::{
+    api::Api,
+    invent::{Mishap, Person},
+    runs::{self, Events, SWEET},
+    stage::{FILL_UL, Stage, new_id},
+};
+
+/// Events sent with one request.
+const BATCH: usize = 8;
+/// Seconds for wiping the hood and the next person's sitting down; common practice, no source.
+const TURNOVER_SECONDS: i64 = 80;
+/// How long a station waits, on the wall clock, for others to be done with somebody.
+const POLL: Duration = Duration::from_millis(20);
+
+/// What the stations share: what has become of each person so far.
+pub(super) struct Day<'a> {
+    pub(super) stage: &'a Stage,
+    pub(super) people: HashMap<String, &'a Person>,
+    pub(super) told: Mutex<Told>,
+    /// Nobody starts anything that could end after this.
+    pub(super) last_start: DateTime<Utc>,
+}
+
+/// What came out, for the summary.
+#[derive(Debug, Default)]
+pub(super) struct Told {
+    pub(super) screenings: u64,
+    pub(super) refills: u64,
+    /// People whose one mishap has happened.
+    mishaps: HashSet<String>,
+}
+
+/// One station.
+pub(super) struct Station<'a> {
+    day: &'a Day<'a>,
+    tester: Api,
+    id: &'a str,
+    number: usize,
+    clock: DateTime<Utc>,
+}
+
+impl<'a> Station<'a> {
+    pub(super) fn new(day: &'a Day<'a>, tester: Api, number: usize, opens_at: DateTime<Utc>) -> Self {
+        Self { day, tester, id: &day.stage.stations[number], number, clock: opens_at }
+    }
+
+    /// Calls one person after another until nobody is left.
+    pub(super) fn work(mut self, done: impl Fn()) -> anyhow::Result<()> {
+        while self.clock < self.day.last_start {
+            let mut soonest = None;
+            let mut called = None;
+            // Whoever has been screened is served first: their taste of the day is fresh, and so is their patience.
+            for step in ["testing", "screening"] {
+                match self.call(step)? {
+                    Ok(call) => {
+                        called = Some(call);
+                        break;
+                    }
+                    Err(at) => soonest = soonest.into_iter().chain(at).min(),
+                }
+            }
+            match called {
+                Some(call) => {
+                    self.serve(&call)?;
+                    done();
+                }
+                None => match soonest {
+                    Some(at) => self.clock = self.clock.max(at),
+                    None if self.everybody_is_done()? => return Ok(()),
+                    None => thread::sleep(POLL),
+                },
+            }
+        }
+        Ok(())
+    }
+
+    /// The call of the next person, or when somebody will be ready.
+    fn call(&self, step: &str) -> anyhow::Result<Result<Value, Option<DateTime<Utc>>>> {
+        let body = json!({ "id": new_id(), "step": step, "happened_at": self.clock });
+        let answer = self.tester.try_post(&format!("/api/v1/stations/{}/calls", self.id), &body)?;
+        let body = answer.json()?;
+        if answer.status == 201 {
+            return Ok(Ok(body));
+        }
+        if answer.refusal().as_deref() != Some("nobody_ready") {
+            bail!("station {} may not call: {}", self.number + 1, body["detail"]);
+        }
+        Ok(Err(body["next_ready_at"].as_str().map(str::parse).transpose()?))
+    }
+
+    /// Whether nobody waits and nobody is being served anywhere.
+    fn everybody_is_done(&self) -> anyhow::Result<bool> {
+        let queue = self.tester.get(&format!("/api/v1/days/{}/queue", self.day.stage.day_id))?;
+        let items = queue["items"].as_array().context("a queue without items")?;
+        // Somebody who is held back by a missing permission is not coming any more today.
+        Ok(items.iter().all(|entry| entry["hold_reasons"].as_array().is_some_and(|holds| !holds.is_empty())))
+    }
+
+    /// Screens and tests whoever was called, for as long as the next step can be done here and now.
+    fn serve(&mut self, call: &Value) -> anyhow::Result<()> {
+        let visit_id = call["visit"]["id"].as_str().context("a visit without an id")?;
+        let person_id = call["visit"]["person_id"].as_str().context("a visit without a person")?;
+        let person = *self.day.people.get(person_id).context("a person nobody invented")?;
+        let mut next = call["next_step"].clone();
+        loop {
+            next = match next["step"].as_str() {
+                Some("screen") if next["not_before"].is_null() => self.screen(visit_id, person, &next)?,
+                Some("attempt") if next["not_before"].is_null() => {
+                    self.test(visit_id, person_id, person, &next)?
+                }
+                _ => break,
+            };
+        }
+        self.clock += TimeDelta::seconds(TURNOVER_SECONDS);
+        Ok(())
+    }
+
+    /// One screening; returns what comes next.
+    fn screen(&mut self, visit_id: &str, person: &Person, next: &Value) -> anyhow::Result<Value> {
+        let agent = next["agent"].as_str().context("a screening without an agent")?;
+        let body = json!({
+            "id": new_id(), "visit_id": visit_id, "station_id": self.id, "agent": agent,
+            "happened_at": self.clock,
+        });
+        let screening = self.start("/api/v1/screenings", &body, agent)?;
+        self.told().screenings += 1;
+        let events = runs::screening(&person.traits, agent, self.clock);
+        self.post_events("screenings", &screening, events)
+    }
+
+    /// One attempt on the first respirator that is not excluded; returns what comes next.
+    fn test(
+        &mut self,
+        visit_id: &str,
+        person_id: &str,
+        person: &Person,
+        next: &Value,
+    ) -> anyhow::Result<Value> {
+        let excluded = next["excluded_respirators"].as_array();
+        let is_free =
+            |id: &&String| !excluded.is_some_and(|ids| ids.iter().any(|other| other == id.as_str()));
+        let respirators = &self.day.stage.respirators;
+        let respirator = respirators.iter().find(is_free).context("every respirator is excluded")?;
+        let place = respirators.iter().position(|id| id == respirator).unwrap_or_default();
+        let agent = next["agent"].as_str().unwrap_or(SWEET);
+        let body = json!({
+            "id": new_id(), "visit_id": visit_id, "station_id": self.id, "respirator_id": respirator,
+            "screening_id": next["screening"], "happened_at": self.clock,
+        });
+        let attempt = self.start("/api/v1/attempts", &body, agent)?;
+        let mishap = self.mishap_of(person_id, person);
+        let events = runs::attempt(&person.traits, place, mishap, &attempt["plan"], self.clock);
+        self.post_events("attempts", &attempt, events)
+    }
+
+    /// Everybody has one mishap at most.
+    fn mishap_of(&self, person_id: &str, person: &Person) -> Option<Mishap> {
+        let mishap = person.traits.mishap?;
+        self.told().mishaps.insert(person_id.to_owned()).then_some(mishap)
+    }
+
+    /// Starts a run, refilling the nebulizers first when the server says so.
+    fn start(&mut self, path: &str, body: &Value, agent: &str) -> anyhow::Result<Value> {
+        for _ in 0..3 {
+            let answer = self.tester.try_post(path, body)?;
+            match answer.refusal().as_deref() {
+                None => return answer.json(),
+                Some("fill_missing" | "fill_too_old") => self.refill(agent)?,
+                Some(code) => {
+                    bail!("{path} at station {}: {code} {}", self.number + 1, answer.json()?["detail"])
+                }
+            }
+        }
+        bail!("station {} cannot get a usable fill", self.number + 1)
+    }
+
+    /// Rinses and refills both nebulizers of an agent.
+    fn refill(&mut self, agent: &str) -> anyhow::Result<()> {
+        for (of_agent, solution, bottle) in &self.day.stage.bottles {
+            if *of_agent == agent {
+                let nebulizer = format!("{}-{}-{}", self.number + 1, &agent[..3], solution);
+                let fill = json!({
+                    "id": new_id(), "station_id": self.id, "bottle_id": bottle, "nebulizer": nebulizer,
+                    "volume_ul": FILL_UL, "rinsed": true, "happened_at": self.clock,
+                });
+                self.tester.post("/api/v1/fills", &fill)?;
+                self.told().refills += 1;
+            }
+        }
+        Ok(())
+    }
+
+    /// Sends the events in order, a few at a time, as a station does while it works.
+    fn post_events(&mut self, kind: &str, run: &Value, events: Events) -> anyhow::Result<Value> {
+        let path = format!("/api/v1/{kind}/{}/events", run["id"].as_str().unwrap_or_default());
+        let mut last = Value::Null;
+        let numbered: Vec<Value> =
+            (1..).zip(&events).map(|(seq, (at, event))| with_place(event, seq, *at)).collect();
+        for batch in numbered.chunks(BATCH) {
+            last = self.tester.post(&path, &json!({ "events": batch }))?;
+        }
+        self.clock = events.last().map_or(self.clock, |(at, _)| *at);
+        Ok(last["next_step"].take())
+    }
+
+    fn told(&self) -> std::sync::MutexGuard<'a, Told> {
+        self.day.told.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
+    }
+}
+
+fn with_place(event: &Value, seq: u32, at: DateTime<Utc>) -> Value {
+    let mut event = event.clone();
+    event["seq"] = json!(seq);
+    event["happened_at"] = json!(at);
+    event
+}
