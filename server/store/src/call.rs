@@ -111,7 +111,7 @@ pub fn create(tx: &mut Tx<'_>, new: &NewCall) -> Result<(Call, Visit), StoreErro
             return Err(Refusal::new(Code::InvalidValue, sentence).field("step").into());
         }
     }
-    day::refuse_closed(&day::find(tx.conn, tx.site_id(), station.day_id)?)?;
+    day::refuse_closed(&day::find(tx.conn, tx.site_id(), station.day_id)?, new.happened_at)?;
     refuse_in_use(tx, station.id)?;
     let visit_id = take_next(tx, station.day_id, new)?;
     let held = diesel::update(visits::table.find(visit_id))

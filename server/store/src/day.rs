@@ -161,15 +161,15 @@ pub(crate) fn lock(tx: &mut Tx<'_>, id: Uuid) -> Result<Day, StoreError> {
     day.ok_or_else(|| StoreError::not_found("day"))
 }
 
-/// Refuses what a closed day no longer takes.
-pub fn refuse_closed(day: &Day) -> Result<(), Refusal> {
+/// Refuses what happened after a day was closed. What happened before it may still be entered late.
+pub fn refuse_closed(day: &Day, happened_at: DateTime<Utc>) -> Result<(), Refusal> {
     match day.closed_at {
-        Some(closed_at) => Err(Refusal::new(
+        Some(closed_at) if closed_at <= happened_at => Err(Refusal::new(
             Code::DayClosed,
             "This day is closed: open it again, or use the day that is on.",
         )
         .fact("closed_at", closed_at)),
-        None => Ok(()),
+        _ => Ok(()),
     }
 }
 

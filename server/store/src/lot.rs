@@ -14,6 +14,7 @@ use uuid::Uuid;
 use crate::{
     StoreError, Tx, clearance, insert_once, on_constraint,
     schema::{lot_marks, lots},
+    stored::word,
 };
 
 /// The word for a mark that stops a lot.
@@ -88,22 +89,18 @@ pub struct NewLotMark {
 impl Lot {
     /// What is tasted.
     pub fn agent(&self) -> Result<Agent, StoreError> {
-        self.agent.parse().map_err(unknown)
+        word(&self.agent)
     }
 
     /// The strength.
     pub fn solution(&self) -> Result<Solution, StoreError> {
-        self.solution.parse().map_err(unknown)
+        word(&self.solution)
     }
 
     /// The expiry on its label.
     pub fn printed_expiry(&self) -> Result<PrintedExpiry, StoreError> {
         Ok(self.printed_expiry.parse()?)
     }
-}
-
-fn unknown(error: sellion_rules::UnknownText) -> StoreError {
-    StoreError::internal(error.to_string())
 }
 
 /// A lot of the site, and whether it is stopped.

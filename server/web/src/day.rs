@@ -81,7 +81,8 @@ pub(crate) struct DayPatch {
     place: Option<String>,
     opens_at: Option<DateTime<Utc>>,
     closes_at: Option<DateTime<Utc>>,
-    /// True closes the day: no new visits, calls or runs. False opens it again.
+    /// True closes the day: no visits, calls or runs from now on; what happened before may still be entered.
+    /// False opens it again.
     #[schema(example = true)]
     closed: Option<bool>,
 }

@@ -294,6 +294,43 @@ fn the_ladder_ends_a_visit_by_a_pass_or_by_a_referral() {
     queue.assert_chain_holds();
 }
 
+/// Common practice, no source: whoever was unwell in a run sees a clinician before anything goes on.
+#[test]
+fn somebody_who_was_unwell_is_called_again_after_a_newer_decision() {
+    let queue = Queue::open();
+    let hospital = &queue.hospital;
+    let station = queue.station("Station 1", &["screening", "testing"]);
+    let bottle = hospital.opened_bottle(&hospital.lot("saccharin", "screening"));
+    hospital.fill(&station, &bottle, "1 screening", hospital.ago(60));
+    let visit = queue.somebody(hospital.ago(60));
+    queue.call(&station, &queue.body("screening")).ok(201);
+    let screening = json!({
+        "id": Uuid::now_v7(), "visit_id": visit["id"], "station_id": station["id"], "agent": "saccharin",
+        "happened_at": hospital.now(),
+    });
+    queue.tester.post("/api/v1/screenings", &screening).ok(201);
+    let back = json!({ "id": Uuid::now_v7(), "reason": "other", "happened_at": hospital.now() });
+    queue.give_back(&visit, &back).refused(422, "screening_open");
+    let referral = json!({
+        "id": Uuid::now_v7(), "visit_id": visit["id"], "reason": "other", "happened_at": hospital.now(),
+    });
+    queue.tester.post("/api/v1/referrals", &referral).refused(422, "screening_open");
+
+    let events = json!({ "events": [{ "seq": 1, "kind": "unwell", "happened_at": hospital.now() }] });
+    let path = format!("/api/v1/screenings/{}/events", id_of(&screening));
+    let reply = queue.tester.post(&path, &events);
+    assert!(reply.status < 300, "{}", reply.text());
+    let held = queue.visit(&visit);
+    assert_eq!(held["hold_reasons"], json!(["stopped_needs_clinician"]));
+    assert!(held.get("held_by_station_id").is_none(), "the station is free");
+    queue.call(&station, &queue.body("screening")).refused(422, "nobody_ready");
+
+    let person = visit["person_id"].as_str().and_then(|id| id.parse().ok()).expect("a person");
+    hospital.db_permission(person, true);
+    let call = queue.call(&station, &queue.body("screening")).ok(201);
+    assert_eq!(call["visit"]["id"], visit["id"]);
+}
+
 #[test]
 fn a_tester_refers_somebody_to_another_kind_of_test() {
     let queue = Queue::open();

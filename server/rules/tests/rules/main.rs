@@ -8,6 +8,7 @@ mod attempt_random;
 mod checker;
 mod clearance;
 mod dates;
+mod day;
 mod gate;
 mod ladder;
 mod plan;

@@ -9,17 +9,14 @@ use sellion_rules::{
     attempt::Outcome,
     dates::local_date,
     day::{Hold, HoldFacts, holds},
-    permission::PermissionFact,
     screening::ScreeningOutcome,
 };
 use uuid::Uuid;
 
 use super::{Answers, Visit, answers};
 use crate::{
-    StoreError,
-    schema::{
-        attempt_corrections, attempt_verdicts, attempts, people, permissions, screening_verdicts, screenings,
-    },
+    StoreError, ladder,
+    schema::{attempt_corrections, attempt_verdicts, attempts, people, screening_verdicts, screenings},
     site,
 };
 
@@ -45,7 +42,7 @@ pub fn of(
         .into_iter()
         .map(|answers| (answers.visit_id, answers))
         .collect();
-    let decided = permissions_of(conn, site_id, &person_ids)?;
+    let decided = ladder::permissions_of(conn, site_id, &person_ids)?;
     let left_on = leavings_of(conn, site_id, &person_ids)?;
     let stopped_at = stops_of(conn, site_id, &visit_ids)?;
     let mut found = HashMap::with_capacity(visits.len());
@@ -61,37 +58,6 @@ pub fn of(
             left_on: left_on.get(&visit.person_id).copied(),
         };
         found.insert(visit.id, Standing { answers, holds: holds(&facts) });
-    }
-    Ok(found)
-}
-
-type Decided = (Uuid, Uuid, String, NaiveDate, Option<NaiveDate>, DateTime<Utc>, DateTime<Utc>);
-
-fn permissions_of(
-    conn: &mut PgConnection,
-    site_id: Uuid,
-    person_ids: &[Uuid],
-) -> Result<HashMap<Uuid, Vec<PermissionFact>>, StoreError> {
-    let rows: Vec<Decided> = permissions::table
-        .filter(permissions::site_id.eq(site_id))
-        .filter(permissions::person_id.eq_any(person_ids))
-        .select((
-            permissions::person_id,
-            permissions::id,
-            permissions::decision,
-            permissions::valid_from,
-            permissions::valid_until,
-            permissions::happened_at,
-            permissions::recorded_at,
-        ))
-        .load(conn)?;
-    let mut found: HashMap<Uuid, Vec<PermissionFact>> = HashMap::new();
-    for (person_id, id, decision, valid_from, valid_until, happened_at, recorded_at) in rows {
-        let decision = decision
-            .parse()
-            .map_err(|error: sellion_rules::UnknownText| StoreError::internal(error.to_string()))?;
-        let fact = PermissionFact { id, decision, valid_from, valid_until, happened_at, recorded_at };
-        found.entry(person_id).or_default().push(fact);
     }
     Ok(found)
 }

@@ -22,6 +22,7 @@ use crate::{
     StoreError, Tx, day, insert_once, on_constraint,
     schema::{people, visits},
     site,
+    stored::word,
 };
 
 /// One person's way through one day.
@@ -57,7 +58,7 @@ pub struct Visit {
 impl Visit {
     /// Where it stands.
     pub fn step(&self) -> Result<VisitStep, StoreError> {
-        self.step.parse().map_err(|error: sellion_rules::UnknownText| StoreError::internal(error.to_string()))
+        word(&self.step)
     }
 
     /// Refuses a visit that has ended.
@@ -172,7 +173,7 @@ pub fn create(tx: &mut Tx<'_>, new: &NewVisit, first: &NewAnswers) -> Result<Vis
     )?;
     // Only a new check-in is judged: a repeat has to find its row whatever happened since.
     if added.is_new() {
-        day::refuse_closed(&day)?;
+        day::refuse_closed(&day, new.happened_at)?;
         let today = local_date(new.happened_at, site::zone(tx.conn, new.site_id)?);
         if left_on.is_some_and(|last_day| last_day < today) {
             let sentence = "This person has left: ask the coordinator whether the list is right.";

@@ -49,8 +49,9 @@ pub fn set_next(
         NextStep::FinishScreening { .. } | NextStep::FinishAttempt { .. } => return Ok(()),
         NextStep::Screen { not_before, .. } => (VisitStep::Screening, not_before.unwrap_or(at).max(at)),
         NextStep::Attempt { not_before, .. } => (VisitStep::Testing, not_before.unwrap_or(at).max(at)),
-        // The facts hold the person back; when they no longer do, the visit goes on where it was.
-        NextStep::SeeClinician => return place(tx, &visit, open_step(visit.step()?), at, None),
+        // The facts hold the person back, so the place in the queue is that of afterwards: whoever had to see a
+        // clinician begins again with a screening, which the ladder allows after every kind of run.
+        NextStep::SeeClinician => return place(tx, &visit, VisitStep::Screening, at, None),
         NextStep::Shave => return place(tx, &visit, VisitStep::Testing, at, None),
         NextStep::Refer { reason } => {
             referral::append_once(tx, &visit, *reason, at)?;
@@ -66,11 +67,6 @@ pub fn set_next(
         _ => None,
     };
     place(tx, &visit, step, not_before, kept_by)
-}
-
-/// Where an ended visit goes on when a correction opens it again; an open one stays where it is.
-fn open_step(step: VisitStep) -> VisitStep {
-    if step.part().is_some() { step } else { VisitStep::Screening }
 }
 
 /// Puts the person back into the queue.
