@@ -3,7 +3,7 @@
 use std::{panic::AssertUnwindSafe, time::Instant};
 
 use actix_web::{
-    Error, HttpMessage, ResponseError,
+    Error, ResponseError,
     body::{BoxBody, MessageBody},
     dev::{ServiceRequest, ServiceResponse},
     error::{JsonPayloadError, PathError, QueryPayloadError},
@@ -22,10 +22,6 @@ use crate::problem::Problem;
 /// The version of the program, on every answer, so that a client that stayed open learns of a newer server.
 const VERSION: &str = env!("CARGO_PKG_VERSION");
 
-/// The id of the request being served.
-#[derive(Debug, Clone)]
-pub(crate) struct RequestId(pub(crate) String);
-
 /// Wraps the whole application.
 pub(crate) async fn around(
     request: ServiceRequest,
@@ -33,7 +29,6 @@ pub(crate) async fn around(
 ) -> Result<ServiceResponse<BoxBody>, Error> {
     let started = Instant::now();
     let id = Uuid::now_v7().to_string();
-    request.extensions_mut().insert(RequestId(id.clone()));
     let (method, path) = (request.method().clone(), request.path().to_owned());
     // A panic must not close the connection without a word; the state it leaves is only that of one request.
     let called = AssertUnwindSafe(next.call(request)).catch_unwind().await;

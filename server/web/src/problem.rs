@@ -54,11 +54,6 @@ impl Problem {
         Self { refusal: Refusal::new(Code::Internal, sentence), cause: Some(cause.into()), request_id: None }
     }
 
-    /// The stable code.
-    pub(crate) fn code(&self) -> Code {
-        self.refusal.code
-    }
-
     /// What the log should say, for faults of ours.
     pub(crate) fn cause(&self) -> Option<&str> {
         self.cause.as_deref()

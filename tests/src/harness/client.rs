@@ -87,6 +87,23 @@ impl Client {
 
     /// Any request at all.
     pub fn send(&self, method: &str, path: &str, headers: &[(&str, &str)], body: Option<&[u8]>) -> Reply {
+        self.try_send(method, path, headers, body).unwrap_or_else(|error| panic!("{method} {path}: {error}"))
+    }
+
+    /// POST of JSON to a server that may be gone; nothing when it is.
+    #[must_use]
+    pub fn try_post(&self, path: &str, body: &Value) -> Option<Reply> {
+        let headers = [("content-type", "application/json")];
+        self.try_send("POST", path, &headers, Some(body.to_string().as_bytes())).ok()
+    }
+
+    fn try_send(
+        &self,
+        method: &str,
+        path: &str,
+        headers: &[(&str, &str)],
+        body: Option<&[u8]>,
+    ) -> Result<Reply, ureq::Error> {
         let mut request = ureq::http::Request::builder().method(method).uri(format!("{}{path}", self.base));
         for (name, value) in &self.headers {
             request = request.header(name, value);
@@ -95,15 +112,15 @@ impl Client {
             request = request.header(*name, *value);
         }
         let sent = match body {
-            Some(body) => self.agent.run(request.body(body).expect("a request")),
-            None => self.agent.run(request.body(()).expect("a request")),
+            Some(body) => self.agent.run(request.body(body)?),
+            None => self.agent.run(request.body(())?),
         };
-        Reply::read(sent.unwrap_or_else(|error| panic!("{method} {path}: {error}")), method, path)
+        Reply::read(sent?, method, path)
     }
 }
 
 impl Reply {
-    fn read(mut response: Response<Body>, method: &str, path: &str) -> Self {
+    fn read(mut response: Response<Body>, method: &str, path: &str) -> Result<Self, ureq::Error> {
         let headers = response
             .headers()
             .iter()
@@ -111,12 +128,12 @@ impl Reply {
                 (name.as_str().to_owned(), String::from_utf8_lossy(value.as_bytes()).into_owned())
             })
             .collect();
-        let body = response.body_mut().with_config().limit(u64::MAX).read_to_vec().expect("a whole body");
+        let body = response.body_mut().with_config().limit(u64::MAX).read_to_vec()?;
         let reply = Self { status: response.status().as_u16(), headers, body };
         if reply.status >= 400 {
             reply.assert_problem(method, path);
         }
-        reply
+        Ok(reply)
     }
 
     /// RFC 9457 s.3: nothing but problem details leaves the server on failure, and they say what they must.

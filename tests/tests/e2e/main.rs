@@ -3,6 +3,7 @@
 mod calls;
 mod check_in;
 mod days;
+mod faults;
 mod garbage;
 mod matrix;
 mod people;
