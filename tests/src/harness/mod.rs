@@ -4,6 +4,7 @@ mod client;
 pub mod day;
 mod people;
 mod server;
+pub mod taste;
 
 use std::sync::OnceLock;
 

@@ -1,14 +1,19 @@
 //! The server as its clients see it: real HTTP, a real database, signed-in actors.
 
+mod attempts;
 mod calls;
 mod check_in;
+mod clearances;
 mod days;
 mod faults;
 mod garbage;
+mod ladder;
 mod matrix;
 mod people;
 mod records;
+mod replay;
 mod respirators;
+mod screenings;
 mod sign_in;
 mod spec;
 mod supplies;
