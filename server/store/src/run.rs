@@ -10,7 +10,7 @@ use sellion_rules::{
 use uuid::Uuid;
 
 use crate::{
-    StoreError, Tx, fill,
+    StoreError, Tx, day, fill,
     ladder::OnLadder,
     station::{self, Station},
 };
@@ -34,12 +34,7 @@ pub(crate) fn station(
 impl OnLadder {
     /// Whether the person can be screened or tested at this station at `at`, whatever the ladder says.
     pub(crate) fn may_run(&self, station: &Station, at: DateTime<Utc>) -> Result<(), Refusal> {
-        if self.day.closed_at.is_some_and(|closed_at| closed_at <= at) {
-            return Err(Refusal::new(
-                Code::DayClosed,
-                "This day is closed: open a new one for further runs.",
-            ));
-        }
+        day::refuse_closed(&self.day, at)?;
         if at < self.visit.happened_at {
             let refusal = Refusal::new(Code::InvalidValue, "This lies before the person was checked in.");
             return Err(refusal.field("happened_at").fact("checked_in_at", self.visit.happened_at));

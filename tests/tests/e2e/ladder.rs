@@ -115,7 +115,8 @@ fn a_void_attempt_counts_for_nothing_and_is_repeated_on_the_same_screening() {
     assert_eq!(coordinator.get(&path).ok(200)["items"], json!([]), "neither way");
 
     let screening = json!({ "id": void["screening_id"] });
-    let again = day.room.tests(&day.visit, respirator, &screening, Ending::Pass, ended_at(&void) + seconds(60));
+    let again =
+        day.room.tests(&day.visit, respirator, &screening, Ending::Pass, ended_at(&void) + seconds(60));
     assert_eq!(again["state"]["verdict"]["outcome"], "pass");
 }
 
@@ -134,10 +135,10 @@ fn after_a_stop_nothing_goes_on_until_a_clinician_has_decided() {
 
     let person = json!({ "id": stopped["person_id"] });
     let _ = hospital.decision(&hospital.signed_in(Role::Clinician), &person, "permitted");
-    let at = hospital.now();
+    let at = hospital.now() + seconds(60);
+    hospital.clock.shift(TimeDelta::hours(1));
     let _ = day.room.fill_with("saccharin", at);
-    let _ = day.room.call("testing", at);
-    let passed = day.room.tests(&day.visit, respirator, &screening, Ending::Pass, at - seconds(1000));
+    let passed = day.run(respirator, Ending::Pass, at);
     assert_eq!(passed["state"]["verdict"]["outcome"], "pass");
 }
 

@@ -2,15 +2,12 @@
 
 use diesel::connection::SimpleConnection;
 use sellion_store::replay::{Report, replay};
-use sellion_tests::harness::{
-    Hospital,
-    day::id_of,
-    taste::Ending,
-};
+use sellion_tests::harness::{Hospital, day::id_of, taste::Ending};
 
 fn replayed(hospital: &Hospital) -> Report {
     let mut told = Vec::new();
-    let report = replay(&mut hospital.db(), hospital.site_id, |done, total| told.push((done, total))).unwrap();
+    let report =
+        replay(&mut hospital.db(), hospital.site_id, |done, total| told.push((done, total))).unwrap();
     assert_eq!(told.first().unwrap().0, 0);
     let (done, total) = told.last().unwrap();
     assert_eq!(done, total, "progress reaches its end");
@@ -29,10 +26,7 @@ fn busy_day(hospital: &Hospital) {
 
 /// Changes what nobody may change, as somebody with the keys of the database could.
 fn tamper(hospital: &Hospital, sql: &str) {
-    hospital
-        .db()
-        .batch_execute(&format!("set session_replication_role = replica; {sql}"))
-        .unwrap();
+    hospital.db().batch_execute(&format!("set session_replication_role = replica; {sql}")).unwrap();
 }
 
 #[test]
@@ -49,7 +43,10 @@ fn every_stored_verdict_and_clearance_comes_out_again() {
 fn a_verdict_that_was_changed_is_reported_with_what_comes_out() {
     let hospital = Hospital::open();
     busy_day(&hospital);
-    tamper(&hospital, "update attempt_verdicts set outcome = 'pass', reason = 'completed' where outcome = 'fail'");
+    tamper(
+        &hospital,
+        "update attempt_verdicts set outcome = 'pass', reason = 'completed' where outcome = 'fail'",
+    );
     let differences = replayed(&hospital).differences;
     let tables: Vec<&str> = differences.iter().map(|difference| difference.table).collect();
     assert_eq!(tables, ["attempt_verdicts", "clearances"], "{differences:?}");
