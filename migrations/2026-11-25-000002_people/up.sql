@@ -45,7 +45,7 @@ create table roster_imports (
     site_id uuid not null references sites (id),
     file bytea not null,
     file_sha256 bytea not null,
-    columns jsonb not null,
+    headers jsonb not null,
     row_count integer not null,
     added_count integer not null,
     changed_count integer not null,

@@ -23,6 +23,7 @@ mod person;
 mod problem;
 mod referral;
 mod respirator;
+mod roster;
 mod routes;
 mod rule_set;
 mod screening;
