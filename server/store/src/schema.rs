@@ -352,8 +352,7 @@ diesel::table! {
         site_id -> Uuid,
         file -> Bytea,
         file_sha256 -> Bytea,
-        #[sql_name = "columns"]
-        columns_ -> Jsonb,
+        headers -> Jsonb,
         row_count -> Int4,
         added_count -> Int4,
         changed_count -> Int4,

@@ -14,6 +14,7 @@ mod records;
 mod replay;
 mod respirators;
 mod screenings;
+mod roster;
 mod sign_in;
 mod spec;
 mod supplies;
