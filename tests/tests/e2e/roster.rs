@@ -269,3 +269,14 @@ fn two_imports_in_the_same_moment_add_nobody_twice() {
     });
     assert_eq!(added, 499);
 }
+
+#[test]
+fn a_long_file_is_compared_before_the_database_has_counted_anything() {
+    let hospital = Hospital::open();
+    let coordinator = hospital.signed_in(Role::Coordinator);
+    let file = file_with(20_000, 0, "");
+    import(&coordinator, Uuid::now_v7(), "", file.as_bytes()).ok(201);
+    // Each row against each would take longer than a statement may.
+    let again = import(&coordinator, Uuid::now_v7(), "", file.as_bytes()).ok(201);
+    assert_eq!(counts(&again), [&json!(0), &json!(0), &json!(19_999), &json!(0)]);
+}
