@@ -58,93 +58,31 @@ impl Field {
         matches!(self, Self::StaffNumber | Self::GivenName | Self::FamilyName)
     }
 
-    /// Headers that payroll programs are known to write, in the form of [`plain`].
-    fn headers(self) -> &'static [&'static str] {
+    /// Headers that payroll programs are known to write, in the form of [`plain`], with spaces between them.
+    fn headers(self) -> &'static str {
         match self {
-            Self::StaffNumber => &[
-                "staffnumber",
-                "staffno",
-                "staffnr",
-                "staffid",
-                "employeenumber",
-                "employeeno",
-                "employeeid",
-                "personnelnumber",
-                "personnelno",
-                "payrollnumber",
-                "payrollno",
-                "personalnummer",
-                "personalnr",
-                "matricule",
-                "matricola",
-                "númerodeempleado",
-                "numerodeempleado",
-                "numeroempleado",
-            ],
-            Self::GivenName => &[
-                "givenname",
-                "givennames",
-                "firstname",
-                "forename",
-                "forenames",
-                "vorname",
-                "prénom",
-                "prenom",
-                "nombre",
-                "nome",
-            ],
-            Self::FamilyName => &[
-                "familyname",
-                "lastname",
-                "surname",
-                "nachname",
-                "familienname",
-                "nom",
-                "nomdefamille",
-                "apellido",
-                "apellidos",
-                "cognome",
-            ],
-            Self::BirthDate => &[
-                "birthdate",
-                "dateofbirth",
-                "dob",
-                "born",
-                "birthday",
-                "geburtsdatum",
-                "geburtstag",
-                "datedenaissance",
-                "fechadenacimiento",
-                "datadinascita",
-            ],
-            Self::Unit => &[
-                "unit",
-                "ward",
-                "department",
-                "dept",
-                "team",
-                "abteilung",
-                "station",
-                "einheit",
-                "service",
-                "unité",
-                "unidad",
-                "servicio",
-                "reparto",
-            ],
-            Self::LeftOn => &[
-                "lefton",
-                "leavingdate",
-                "leavedate",
-                "lastday",
-                "lastworkingday",
-                "enddate",
-                "terminationdate",
-                "austritt",
-                "austrittsdatum",
-                "datededépart",
-                "fechadebaja",
-            ],
+            Self::StaffNumber => {
+                "staffnumber staffno staffnr staffid employeenumber employeeno employeeid personnelnumber \
+                 personnelno payrollnumber payrollno personalnummer personalnr matricule matricola \
+                 númerodeempleado numerodeempleado numeroempleado"
+            }
+            Self::GivenName => {
+                "givenname givennames firstname forename forenames vorname prénom prenom nombre nome"
+            }
+            Self::FamilyName => {
+                "familyname lastname surname nachname familienname nom nomdefamille apellido apellidos cognome"
+            }
+            Self::BirthDate => {
+                "birthdate dateofbirth dob born birthday geburtsdatum geburtstag datedenaissance \
+                 fechadenacimiento datadinascita"
+            }
+            Self::Unit => {
+                "unit ward department dept team abteilung station einheit service unité unidad servicio reparto"
+            }
+            Self::LeftOn => {
+                "lefton leavingdate leavedate lastday lastworkingday enddate terminationdate austritt \
+                 austrittsdatum datededépart fechadebaja"
+            }
         }
     }
 
@@ -212,7 +150,7 @@ impl Columns {
 fn place(field: Field, header: &[String], told: Option<&str>) -> Result<Option<usize>, Refusal> {
     let means = |name: &String| match told {
         Some(told) => plain(name) == plain(told),
-        None => field.headers().contains(&plain(name).as_str()),
+        None => field.headers().split(' ').any(|header| header == plain(name)),
     };
     let mut found = header.iter().enumerate().filter(|(_, name)| means(name)).map(|(place, _)| place);
     let first = found.next();
