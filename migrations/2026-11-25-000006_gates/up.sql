@@ -28,10 +28,14 @@ create table signing_keys (
     kid text not null constraint signing_keys_kid_taken unique,
     public_jwk jsonb not null,
     private_sealed bytea not null,
+    -- From here on it signs nothing new, though what it signed is still accepted until it is retired.
+    signs_until timestamptz,
     retired_at timestamptz,
     created_at timestamptz not null default now()
 );
 create index signing_keys_by_site on signing_keys (site_id);
+-- Two servers that both find no key must not both make one.
+create unique index signing_keys_one_signs on signing_keys (site_id) where signs_until is null;
 
 create table badges (
     id uuid primary key,
@@ -102,6 +106,8 @@ select make_append_only('gate_policies');
 create table gate_policy_respirators (
     gate_policy_id uuid not null references gate_policies (id),
     respirator_id uuid not null references respirators (id),
+    -- The preferred respirator comes first.
+    place integer not null,
     recorded_at timestamptz not null,
     primary key (gate_policy_id, respirator_id)
 );
@@ -124,8 +130,10 @@ create index devices_by_site on devices (site_id, id);
 create index devices_by_gate on devices (gate_id);
 create index devices_by_station on devices (station_id);
 
+-- Scans are stored in batches: the audit chain has one row for each batch and device, with a digest over its scans.
 create table scans (
     id uuid primary key,
+    batch_id uuid not null,
     site_id uuid not null references sites (id),
     gate_id uuid not null references gates (id),
     badge_id uuid references badges (id),
@@ -140,6 +148,7 @@ create table scans (
     recorded_at timestamptz not null,
     recorded_by uuid not null
 );
-create index scans_by_gate on scans (gate_id, happened_at);
+create index scans_by_gate on scans (gate_id, id);
+create index scans_by_batch on scans (batch_id);
 create index scans_by_badge on scans (badge_id, happened_at);
 select make_append_only('scans');

@@ -1,8 +1,8 @@
 //! `sellion serve`.
 
-use std::{net::SocketAddr, process::ExitCode};
+use std::{net::SocketAddr, path::PathBuf, process::ExitCode};
 
-use sellion_web::{Clock, Config};
+use sellion_web::{Clock, Config, usual_fonts};
 
 use crate::database::{self, Share};
 
@@ -19,6 +19,10 @@ pub(crate) struct Arguments {
     /// Let the sign-in cookie travel by TLS only. Set this wherever a proxy speaks TLS to the browsers.
     #[arg(long, env = "SELLION_SECURE_COOKIE")]
     secure_cookie: bool,
+    /// A font file for names in further scripts; may be given several times. By default Noto Sans CJK, where
+    /// Debian keeps it.
+    #[arg(long = "font", env = "SELLION_FONTS", value_delimiter = ':', value_name = "FILE")]
+    fonts: Vec<PathBuf>,
 }
 
 fn workers() -> usize {
@@ -32,12 +36,17 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
         eprintln!("There is no user yet. Add the first one from another terminal:");
         eprintln!("  sellion user add NAME --role admin --site SITE --new-site --time-zone ZONE");
     }
+    sellion_web::check_signing_keys(&mut *database.store.connection()?, &secret)?;
     let config = Config {
         listen: arguments.listen,
         secret,
         clock: Clock::default(),
         workers: arguments.workers,
         secure_cookie: arguments.secure_cookie,
+        fonts: match &*arguments.fonts {
+            [] => usual_fonts(),
+            fonts => fonts.to_vec(),
+        },
     };
     sellion_web::run(database.store.clone(), &config, |running| {
         eprintln!("Listening on http://{} (documentation at /docs/)", running.address);

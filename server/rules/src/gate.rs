@@ -229,7 +229,7 @@ impl ScanReason {
     }
 
     /// What the person at the gate is asked to do. Reasons that must not be told apart share a sentence.
-    const fn instruction(self) -> &'static str {
+    pub const fn instruction(self) -> &'static str {
         match self {
             Self::Ok => "Match name and face, check the respirator in use here, let the person in.",
             Self::PolicyNeedsNone => {

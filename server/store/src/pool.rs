@@ -3,7 +3,7 @@
 use std::{sync::Arc, time::Duration};
 
 use diesel::{
-    PgConnection,
+    Connection, PgConnection,
     connection::SimpleConnection,
     r2d2::{ConnectionManager, Pool, PooledConnection},
 };
@@ -34,6 +34,7 @@ pub struct Store {
     pool: Pool<ConnectionManager<PgConnection>>,
     permits: Arc<Semaphore>,
     limits: Limits,
+    database_url: Arc<str>,
 }
 
 /// A connection together with the permit that allowed taking it.
@@ -55,7 +56,8 @@ impl Store {
             .error_handler(Box::new(Quiet))
             .connection_customizer(Box::new(Setup { statement: limits.statement }))
             .build_unchecked(ConnectionManager::new(database_url));
-        Self { pool, permits: Arc::new(Semaphore::new(limits.connections as usize)), limits }
+        let permits = Arc::new(Semaphore::new(limits.connections as usize));
+        Self { pool, permits, limits, database_url: database_url.into() }
     }
 
     /// Waits its turn without blocking the thread, and no longer than callers should wait.
@@ -78,6 +80,19 @@ impl Store {
         self.pool.get().map_err(|error| StoreError::Unavailable(error.to_string()))
     }
 
+    /// A connection beside the pool, set up as the pool's are, for a thread that keeps it. Blocks.
+    pub(crate) fn connection_apart(&self) -> Result<PgConnection, StoreError> {
+        let mut conn = PgConnection::establish(&self.database_url)
+            .map_err(|error| StoreError::Unavailable(error.to_string()))?;
+        conn.batch_execute(&settings(self.limits.statement))?;
+        Ok(conn)
+    }
+
+    /// How long a caller waits for its turn.
+    pub(crate) fn wait(&self) -> Duration {
+        self.limits.wait
+    }
+
     /// Connections in use and idle, for the metrics.
     #[must_use]
     pub fn connections(&self) -> (u32, u32) {
@@ -94,15 +109,18 @@ struct Setup {
 
 impl r2d2::CustomizeConnection<PgConnection, diesel::r2d2::Error> for Setup {
     fn on_acquire(&self, conn: &mut PgConnection) -> Result<(), diesel::r2d2::Error> {
-        // UTC, because the digests of the audit chain are taken over the text form of the rows.
-        conn.batch_execute(&format!(
-            "set application_name = 'sellion'; set timezone = 'UTC'; set datestyle = 'ISO, YMD'; \
-             set statement_timeout = {}; set lock_timeout = 5000; \
-             set idle_in_transaction_session_timeout = 30000",
-            self.statement.as_millis()
-        ))
-        .map_err(diesel::r2d2::Error::QueryError)
+        conn.batch_execute(&settings(self.statement)).map_err(diesel::r2d2::Error::QueryError)
     }
+}
+
+/// UTC, because the digests of the audit chain are taken over the text form of the rows.
+fn settings(statement: Duration) -> String {
+    format!(
+        "set application_name = 'sellion'; set timezone = 'UTC'; set datestyle = 'ISO, YMD'; \
+         set statement_timeout = {}; set lock_timeout = 5000; \
+         set idle_in_transaction_session_timeout = 30000",
+        statement.as_millis()
+    )
 }
 
 /// Connection failures reach their caller as an error; the pool need not print them as well.

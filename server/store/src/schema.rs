@@ -239,6 +239,7 @@ diesel::table! {
     gate_policy_respirators (gate_policy_id, respirator_id) {
         gate_policy_id -> Uuid,
         respirator_id -> Uuid,
+        place -> Int4,
         recorded_at -> Timestamptz,
     }
 }
@@ -366,6 +367,7 @@ diesel::table! {
 diesel::table! {
     scans (id) {
         id -> Uuid,
+        batch_id -> Uuid,
         site_id -> Uuid,
         gate_id -> Uuid,
         badge_id -> Nullable<Uuid>,
@@ -449,6 +451,7 @@ diesel::table! {
         kid -> Text,
         public_jwk -> Jsonb,
         private_sealed -> Bytea,
+        signs_until -> Nullable<Timestamptz>,
         retired_at -> Nullable<Timestamptz>,
         created_at -> Timestamptz,
     }

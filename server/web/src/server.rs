@@ -1,6 +1,6 @@
 //! Starting and stopping the HTTP server.
 
-use std::{net::SocketAddr, time::Duration};
+use std::{net::SocketAddr, path::PathBuf, time::Duration};
 
 use actix_web::{App, HttpServer, dev::ServerHandle, middleware::from_fn, web::Data};
 use anyhow::Context;
@@ -26,6 +26,17 @@ pub struct Config {
     pub workers: usize,
     /// Whether browsers reach the server by TLS only.
     pub secure_cookie: bool,
+    /// Font files for names that the fonts in the program do not cover; [`usual_fonts`] where nobody chose.
+    pub fonts: Vec<PathBuf>,
+}
+
+/// Where Debian keeps a font for Chinese, Japanese and Korean.
+const CJK_FONT: &str = "/usr/share/fonts/opentype/noto/NotoSansCJK-Regular.ttc";
+
+/// The fonts for further scripts that this machine has where they usually are.
+#[must_use]
+pub fn usual_fonts() -> Vec<PathBuf> {
+    [CJK_FONT].map(PathBuf::from).into_iter().filter(|path| path.is_file()).collect()
 }
 
 /// A server that is listening.
@@ -42,6 +53,8 @@ pub struct Running {
 fn start(store: Store, config: &Config) -> anyhow::Result<Running> {
     let state =
         Data::new(State::new(store, config.clock.clone(), config.secret.clone(), config.secure_cookie));
+pub fn start(store: Store, config: &Config) -> anyhow::Result<Running> {
+    let state = Data::new(State::new(store, config)?);
     let server = HttpServer::new(move || {
         App::new()
             .app_data(state.clone())

@@ -1,8 +1,11 @@
 //! What all handlers share.
 
-use sellion_store::Store;
+use sellion_store::{Store, scan::Desk};
 
-use crate::{auth::Tokens, clock::Clock, secret::Secret};
+use crate::{
+    auth::Tokens, badge_sheet::SheetFonts, clock::Clock, keys::Keys, scan::KnownCodes, secret::Secret,
+    server::Config,
+};
 
 /// The shared parts of the server.
 pub(crate) struct State {
@@ -12,10 +15,28 @@ pub(crate) struct State {
     pub(crate) secret: Secret,
     /// Whether browsers reach the server by TLS, so that the cookie may insist on it.
     pub(crate) secure_cookie: bool,
+    /// The keys of badges.
+    pub(crate) keys: Keys,
+    /// Badge codes that were verified before.
+    pub(crate) known_codes: KnownCodes,
+    /// Where scans wait for their answer.
+    pub(crate) scans: Desk,
+    /// What badges are printed in.
+    pub(crate) fonts: SheetFonts,
 }
 
 impl State {
-    pub(crate) fn new(store: Store, clock: Clock, secret: Secret, secure_cookie: bool) -> Self {
-        Self { tokens: Tokens::new(&secret), store, clock, secret, secure_cookie }
+    pub(crate) fn new(store: Store, config: &Config) -> anyhow::Result<Self> {
+        Ok(Self {
+            tokens: Tokens::new(&config.secret),
+            keys: Keys::new(&config.secret)?,
+            known_codes: KnownCodes::default(),
+            scans: Desk::open(&store)?,
+            fonts: SheetFonts::new(config.fonts.clone())?,
+            store,
+            clock: config.clock.clone(),
+            secret: config.secret.clone(),
+            secure_cookie: config.secure_cookie,
+        })
     }
 }

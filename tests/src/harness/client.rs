@@ -39,6 +39,12 @@ impl Client {
         Self { base, agent, headers: Vec::new() }
     }
 
+    /// The same actor at another server.
+    #[must_use]
+    pub fn at(&self, base: &str) -> Self {
+        Self { base: base.to_owned(), ..self.clone() }
+    }
+
     /// The same actor with one more header on every request.
     #[must_use]
     pub fn with_header(&self, name: &str, value: &str) -> Self {

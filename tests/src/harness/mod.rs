@@ -3,6 +3,7 @@
 mod client;
 pub mod day;
 mod people;
+mod gates;
 mod server;
 pub mod taste;
 
@@ -75,6 +76,12 @@ impl Hospital {
     #[must_use]
     pub fn ago(&self, seconds: i64) -> DateTime<Utc> {
         self.now() - TimeDelta::seconds(seconds)
+    }
+
+    /// The installation's secret.
+    #[must_use]
+    pub fn secret(&self) -> &Secret {
+        &self.secret
     }
 
     /// Somebody who is not signed in.

@@ -22,6 +22,7 @@ impl TestServer {
             clock: clock.clone(),
             workers: 2,
             secure_cookie: false,
+            fonts: sellion_web::usual_fonts(),
         };
         let (sender, receiver) = mpsc::channel();
         let thread = std::thread::spawn(move || {

@@ -16,6 +16,13 @@ use crate::{
 /// From this many rows on, COPY is quicker than INSERT and has no limit on bound values.
 const COPY_FROM: usize = 200;
 
+/// One audit row to be: who did what to which subject.
+pub(crate) struct Entry {
+    pub(crate) actor_kind: ActorKind,
+    pub(crate) actor_id: Uuid,
+    pub(crate) subject: Subject,
+}
+
 /// Appends one audit row per subject, in order. No subjects (a repeated request), no rows.
 pub(crate) fn append(
     conn: &mut PgConnection,
@@ -24,29 +31,41 @@ pub(crate) fn append(
     now: DateTime<Utc>,
     subjects: Vec<Subject>,
 ) -> Result<(), StoreError> {
-    if subjects.is_empty() {
+    let entry = |subject| Entry { actor_kind: actor.kind, actor_id: actor.id, subject };
+    append_entries(conn, actor.site_id, action, now, subjects.into_iter().map(entry).collect())
+}
+
+/// As [`append`], for a write that several actors of one site share.
+pub(crate) fn append_entries(
+    conn: &mut PgConnection,
+    site_id: Uuid,
+    action: &str,
+    now: DateTime<Utc>,
+    entries: Vec<Entry>,
+) -> Result<(), StoreError> {
+    if entries.is_empty() {
         return Ok(());
     }
-    let digests = digests(conn, &subjects)?;
+    let digests = digests(conn, &entries)?;
     let (mut seq, mut hash): (i64, Vec<u8>) = audit_heads::table
-        .find(actor.site_id)
+        .find(site_id)
         .select((audit_heads::seq, audit_heads::hash))
         .for_update()
         .first(conn)?;
-    let mut rows = Vec::with_capacity(subjects.len());
-    for (subject, subject_digest) in subjects.into_iter().zip(digests) {
+    let mut rows = Vec::with_capacity(entries.len());
+    for (entry, subject_digest) in entries.into_iter().zip(digests) {
         seq += 1;
         let mut row = Row {
-            site_id: actor.site_id,
+            site_id,
             seq,
             recorded_at: now,
-            actor_kind: actor.kind.as_str().to_owned(),
-            actor_id: (actor.kind != ActorKind::Program).then_some(actor.id),
+            actor_kind: entry.actor_kind.as_str().to_owned(),
+            actor_id: (entry.actor_kind != ActorKind::Program).then_some(entry.actor_id),
             action: action.to_owned(),
-            subject_table: subject.table.to_owned(),
-            subject_id: subject.id,
+            subject_table: entry.subject.table.to_owned(),
+            subject_id: entry.subject.id,
             subject_digest,
-            detail: detail(subject.span, subject.detail),
+            detail: detail(entry.subject.span, entry.subject.detail),
             previous_hash: std::mem::take(&mut hash),
             hash: Vec::new(),
         };
@@ -59,24 +78,24 @@ pub(crate) fn append(
     } else {
         diesel::copy_from(audit_rows::table).from_insertable(&rows).execute(conn)?;
     }
-    diesel::update(audit_heads::table.find(actor.site_id))
+    diesel::update(audit_heads::table.find(site_id))
         .set((audit_heads::seq.eq(seq), audit_heads::hash.eq(hash)))
         .execute(conn)?;
     Ok(())
 }
 
 /// The digest of each subject, with one query per table however many rows were touched.
-fn digests(conn: &mut PgConnection, subjects: &[Subject]) -> Result<Vec<Option<Vec<u8>>>, StoreError> {
+fn digests(conn: &mut PgConnection, entries: &[Entry]) -> Result<Vec<Option<Vec<u8>>>, StoreError> {
     let mut ids: HashMap<&str, Vec<Uuid>> = HashMap::new();
-    for subject in subjects.iter().filter(|subject| subject.span.is_none()) {
+    let subjects = || entries.iter().map(|entry| &entry.subject);
+    for subject in subjects().filter(|subject| subject.span.is_none()) {
         ids.entry(subject.table).or_default().push(subject.id);
     }
     let mut found = HashMap::new();
     for (table, ids) in ids {
         found.insert(table, digest::of_rows(conn, table, &ids)?);
     }
-    subjects
-        .iter()
+    subjects()
         .map(|subject| match subject.span {
             Some(span) => digest::of_events(conn, subject.table, subject.id, span),
             None => Ok(found.get(subject.table).and_then(|rows| rows.get(&subject.id)).cloned()),

@@ -37,7 +37,7 @@ const TABLES: &[(&str, &str, Kept)] = &[
     ("referrals", "id", Kept::ForEver),
     ("respirators", "id", Kept::Latest),
     ("roster_imports", "id", Kept::ForEver),
-    ("scans", "id", Kept::ForEver),
+    ("scans", "batch_id", Kept::ForEver),
     ("screening_events", "screening_id", Kept::ForEver),
     ("screening_verdicts", "screening_id", Kept::ForEver),
     ("screenings", "id", Kept::ForEver),

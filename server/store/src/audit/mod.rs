@@ -9,7 +9,7 @@ mod digest;
 mod list;
 mod verify;
 
-pub(crate) use append::append;
+pub(crate) use append::{Entry, append, append_entries};
 pub use chain::{Row as AuditRow, start};
 pub use list::list;
 pub use verify::{Break, Report, verify};

@@ -1,0 +1,251 @@
+//! One batch of scans: decided, stored and chained in one transaction.
+
+use std::collections::{HashMap, HashSet};
+
+use chrono::{DateTime, Utc};
+use diesel::{Connection, PgConnection, prelude::*};
+use sellion_rules::{
+    gate::{BadgeFacts, BadgeStatus, ClearanceFact, GatePolicy, NotOurs, ScanReason, answer},
+    refusal::{Code, Refusal},
+    roles::Operation,
+};
+use uuid::Uuid;
+
+use super::{
+    Answered, NewScan, Reading,
+    facts::{self, Facts},
+    insert::{self, Decided},
+    reason,
+};
+use crate::{
+    ActorKind, StoreError,
+    audit::{self, Entry, Subject},
+    badge::REPLACED,
+    insert::id_reused,
+    schema::{badges, people, respirators, scans},
+};
+
+/// Answers and stores a batch. An outer error means that nothing of it was stored; an inner one is of one scan.
+pub(super) fn store(
+    conn: &mut PgConnection,
+    batch: &[NewScan],
+) -> Result<Vec<Result<Answered, StoreError>>, StoreError> {
+    conn.transaction(|conn| {
+        let facts = facts::load(conn, batch)?;
+        let batch_ids = batch_ids(batch);
+        let mut decided = Vec::with_capacity(batch.len());
+        let mut answers = HashMap::with_capacity(batch.len());
+        let mut refused = HashMap::new();
+        for (place, (scan, facts)) in batch.iter().zip(&facts).enumerate() {
+            match decide(scan, facts) {
+                Ok((reason, respirator)) => {
+                    answers.insert(place, answered(scan.id, reason, facts, respirator));
+                    decided.push(Decided {
+                        scan,
+                        place,
+                        batch_id: batch_ids[&actor_of(scan)],
+                        badge_id: facts.badge_id,
+                        respirator_id: respirator,
+                        policy_id: facts.policy_id,
+                        reason,
+                    });
+                }
+                Err(refusal) => {
+                    refused.insert(place, refusal);
+                }
+            }
+        }
+        let new: HashSet<Uuid> = insert::insert(conn, &decided)?.into_iter().collect();
+        chain(conn, &decided, &new)?;
+        let mut before = stored_before(conn, &decided, &new)?;
+        // Of two deliveries of one scan in the same batch, both are told what was stored.
+        Ok(batch
+            .iter()
+            .enumerate()
+            .map(|(place, scan)| {
+                if let Some(refusal) = refused.remove(&place) {
+                    return Err(refusal.into());
+                }
+                match before.remove(&place) {
+                    Some(stored) => stored,
+                    None => answers
+                        .remove(&place)
+                        .ok_or_else(|| StoreError::internal(format!("scan {} has no answer", scan.id))),
+                }
+            })
+            .collect())
+    })
+}
+
+type ActorKey = (Uuid, &'static str, Uuid);
+
+fn actor_of(scan: &NewScan) -> ActorKey {
+    (scan.actor.site_id, scan.actor.kind.as_str(), scan.actor.id)
+}
+
+/// One id for each device and site: what the audit chain calls the batch.
+fn batch_ids(batch: &[NewScan]) -> HashMap<ActorKey, Uuid> {
+    let mut ids = HashMap::new();
+    for scan in batch {
+        ids.entry(actor_of(scan)).or_insert_with(Uuid::now_v7);
+    }
+    ids
+}
+
+/// The reason for the answer and the respirator it rests on, by the rules and nothing else.
+fn decide(scan: &NewScan, facts: &Facts) -> Result<(ScanReason, Option<Uuid>), Refusal> {
+    if !facts.entitled {
+        return Err(Refusal::new(Code::SessionEnded, "This sign-in has ended: sign in again."));
+    }
+    if !facts.gate_known {
+        return Err(Refusal::new(Code::NotFound, "There is no such gate here."));
+    }
+    let badge = badge_facts(scan, facts);
+    let clearances = clearance_facts(facts);
+    let policy =
+        facts.none_needed.zip(facts.knowledge_age_max_seconds).map(|(none_needed, age)| GatePolicy {
+            accepted_respirators: facts.accepted.clone(),
+            none_needed,
+            max_knowledge_age_seconds: u32::try_from(age).unwrap_or_default(),
+        });
+    // The server answers from what is stored now, so its knowledge has no age.
+    let decision = answer(&badge, &clearances, policy.as_ref(), 0, scan.happened_at);
+    Ok((decision.reason, decision.respirator))
+}
+
+fn badge_facts(scan: &NewScan, facts: &Facts) -> BadgeFacts {
+    match (&scan.reading, facts.expires_at) {
+        (Reading::NotOurs(why), _) => BadgeFacts::NotOurs(*why),
+        (Reading::Serial(_), None) => BadgeFacts::NotOurs(NotOurs::UnknownBadge),
+        (Reading::Serial(_), Some(expires_at)) => {
+            let status = match facts.ending.as_deref() {
+                None => BadgeStatus::Valid,
+                Some(REPLACED) => BadgeStatus::Replaced,
+                Some(_) => BadgeStatus::Ended,
+            };
+            BadgeFacts::Known { status, expires_at }
+        }
+    }
+}
+
+fn clearance_facts(facts: &Facts) -> Vec<ClearanceFact> {
+    let spans = facts.valid_from.iter().zip(&facts.valid_until);
+    let rows = facts.accepted.iter().zip(&facts.states).zip(spans);
+    rows.filter_map(|((respirator, state), (valid_from, valid_until))| {
+        // A state that is not known clears nobody.
+        let state = state.as_deref()?.parse().ok()?;
+        Some(ClearanceFact {
+            respirator: *respirator,
+            state,
+            valid_from: *valid_from,
+            valid_until: *valid_until,
+        })
+    })
+    .collect()
+}
+
+fn answered(id: Uuid, reason: ScanReason, facts: &Facts, respirator: Option<Uuid>) -> Answered {
+    let place = facts.accepted.iter().position(|accepted| Some(*accepted) == respirator);
+    let name = facts.given_name.as_ref().zip(facts.family_name.as_ref());
+    Answered {
+        id,
+        answer: reason.answer(),
+        instruction: reason.instruction(),
+        name: name.map(|(given, family)| whole_name(given, family)),
+        respirator: place.and_then(|place| facts.names.get(place).cloned()),
+    }
+}
+
+fn whole_name(given: &str, family: &str) -> String {
+    format!("{given} {family}").trim().to_owned()
+}
+
+/// One row of the audit chain for each device, with a digest over its new scans.
+fn chain(conn: &mut PgConnection, decided: &[Decided<'_>], new: &HashSet<Uuid>) -> Result<(), StoreError> {
+    let mut by_site: HashMap<Uuid, Vec<Entry>> = HashMap::new();
+    let mut seen = HashSet::new();
+    let newest = decided.iter().map(|row| row.scan.recorded_at).max();
+    for row in decided.iter().filter(|row| new.contains(&row.scan.id)) {
+        if !seen.insert(row.batch_id) {
+            continue;
+        }
+        let actor = &row.scan.actor;
+        by_site.entry(actor.site_id).or_default().push(Entry {
+            actor_kind: actor.kind,
+            actor_id: if actor.kind == ActorKind::Program { Uuid::nil() } else { actor.id },
+            subject: Subject::row("scans", row.batch_id),
+        });
+    }
+    let mut sites: Vec<_> = by_site.into_iter().collect();
+    // Heads are locked in one order by every server.
+    sites.sort_unstable_by_key(|(site_id, _)| *site_id);
+    for (site_id, entries) in sites {
+        let Some(now) = newest else { continue };
+        audit::append_entries(conn, site_id, Operation::CreateScan.as_str(), now, entries)?;
+    }
+    Ok(())
+}
+
+type StoredRow = ((Uuid, Uuid, Uuid, Vec<u8>, DateTime<Utc>, String), Names, Worn);
+type Names = Option<(String, String)>;
+type Worn = Option<(String, String, String, String)>;
+
+/// What was answered to scans that came before, or that they are other scans under a used id.
+fn stored_before<'s>(
+    conn: &mut PgConnection,
+    decided: &[Decided<'s>],
+    new: &HashSet<Uuid>,
+) -> Result<HashMap<usize, Result<Answered, StoreError>>, StoreError> {
+    let mut fresh = new.clone();
+    // The first delivery of a new scan takes its answer from what was just decided; later ones read it back.
+    let repeats: Vec<&Decided<'s>> = decided.iter().filter(|row| !fresh.remove(&row.scan.id)).collect();
+    if repeats.is_empty() {
+        return Ok(HashMap::new());
+    }
+    let ids: Vec<Uuid> = repeats.iter().map(|row| row.scan.id).collect();
+    let rows: Vec<StoredRow> = scans::table
+        .left_join(badges::table.left_join(people::table))
+        .left_join(respirators::table)
+        .filter(scans::id.eq_any(&ids))
+        .select((
+            (
+                scans::id,
+                scans::site_id,
+                scans::gate_id,
+                scans::code_digest,
+                scans::happened_at,
+                scans::reason,
+            ),
+            (people::given_name, people::family_name).nullable(),
+            (respirators::make, respirators::model, respirators::style, respirators::size).nullable(),
+        ))
+        .load(conn)?;
+    let rows: HashMap<Uuid, StoredRow> = rows.into_iter().map(|row| (row.0.0, row)).collect();
+    let mut found = HashMap::new();
+    for row in repeats {
+        found.insert(row.place, repeated(row.scan, rows.get(&row.scan.id)));
+    }
+    Ok(found)
+}
+
+fn repeated(scan: &NewScan, stored: Option<&StoredRow>) -> Result<Answered, StoreError> {
+    let Some(((_, site_id, gate_id, digest, happened_at, word), name, worn)) = stored else {
+        return Err(StoreError::internal(format!("scan {} was there and is gone", scan.id)));
+    };
+    let same = *site_id == scan.actor.site_id
+        && *gate_id == scan.gate_id
+        && *digest == scan.code_digest
+        && *happened_at == scan.happened_at;
+    if !same {
+        return Err(id_reused());
+    }
+    let reason = reason(word)?;
+    let worn = worn.as_ref().map(|(make, model, style, size)| [&**make, model, style, size].join(" "));
+    Ok(Answered {
+        id: scan.id,
+        answer: reason.answer(),
+        instruction: reason.instruction(),
+        name: name.as_ref().map(|(given, family)| whole_name(given, family)),
+        respirator: worn,
+    })
+}

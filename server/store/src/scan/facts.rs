@@ -1,0 +1,160 @@
+//! Everything that bears on a batch of scans, in one statement.
+//!
+//! Diesel prepares a statement anew each time it cannot know that its text stays the same, as with
+//! `sql_query`. This one is a query of its own type with constant text, so each connection plans it once.
+
+use chrono::{DateTime, Utc};
+use diesel::{
+    PgConnection, QueryResult, Queryable, RunQueryDsl,
+    pg::Pg,
+    query_builder::{AstPass, Query, QueryFragment, QueryId},
+    sql_types::{Array, Bool, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid},
+};
+use uuid::Uuid;
+
+use super::{NewScan, Reading};
+use crate::ActorKind;
+
+/// What is known about one scan. Absent values mean that there is no such row.
+#[derive(Debug, Queryable)]
+pub(super) struct Facts {
+    pub(super) place: i32,
+    pub(super) gate_known: bool,
+    pub(super) entitled: bool,
+    pub(super) badge_id: Option<Uuid>,
+    pub(super) expires_at: Option<DateTime<Utc>>,
+    pub(super) ending: Option<String>,
+    pub(super) given_name: Option<String>,
+    pub(super) family_name: Option<String>,
+    pub(super) policy_id: Option<Uuid>,
+    pub(super) none_needed: Option<bool>,
+    pub(super) knowledge_age_max_seconds: Option<i32>,
+    /// The respirators accepted here, the preferred one first; the next four lists are in the same order.
+    pub(super) accepted: Vec<Uuid>,
+    pub(super) names: Vec<String>,
+    pub(super) states: Vec<Option<String>>,
+    pub(super) valid_from: Vec<Option<DateTime<Utc>>>,
+    pub(super) valid_until: Vec<Option<DateTime<Utc>>>,
+}
+
+type Columns = (
+    Integer,
+    Bool,
+    Bool,
+    Nullable<SqlUuid>,
+    Nullable<Timestamptz>,
+    Nullable<Text>,
+    Nullable<Text>,
+    Nullable<Text>,
+    Nullable<SqlUuid>,
+    Nullable<Bool>,
+    Nullable<Integer>,
+    Array<SqlUuid>,
+    Array<Text>,
+    Array<Nullable<Text>>,
+    Array<Nullable<Timestamptz>>,
+    Array<Nullable<Timestamptz>>,
+);
+
+/// The scans of a batch, one column each, as the statement takes them.
+#[derive(Debug, Default)]
+struct Question {
+    place: Vec<i32>,
+    site_id: Vec<Uuid>,
+    gate_id: Vec<Uuid>,
+    serial: Vec<Option<String>>,
+    at: Vec<DateTime<Utc>>,
+    now: Vec<DateTime<Utc>>,
+    device_id: Vec<Option<Uuid>>,
+    user_id: Vec<Option<Uuid>>,
+    session_id: Vec<Option<Uuid>>,
+}
+
+/// The facts of each scan, in the order of `scans`.
+pub(super) fn load(conn: &mut PgConnection, scans: &[NewScan]) -> QueryResult<Vec<Facts>> {
+    let mut question = Question::default();
+    for (place, scan) in (0..).zip(scans) {
+        let device = scan.actor.kind == ActorKind::Device;
+        question.place.push(place);
+        question.site_id.push(scan.actor.site_id);
+        question.gate_id.push(scan.gate_id);
+        question.serial.push(match &scan.reading {
+            Reading::Serial(serial) => Some(serial.clone()),
+            Reading::NotOurs(_) => None,
+        });
+        question.at.push(scan.happened_at);
+        question.now.push(scan.recorded_at);
+        question.device_id.push(device.then_some(scan.actor.id));
+        question.user_id.push((!device).then_some(scan.actor.id));
+        question.session_id.push(scan.actor.session_id);
+    }
+    let mut facts: Vec<Facts> = question.load(conn)?;
+    facts.sort_unstable_by_key(|facts| facts.place);
+    Ok(facts)
+}
+
+const HEAD: &str = "\
+select q.place, g.id is not null, (d.id is not null or u.id is not null), \
+  b.id, b.expires_at, e.reason, n.given_name, n.family_name, \
+  p.id, p.none_needed, p.knowledge_age_max_seconds, \
+  coalesce(a.ids, '{}'), coalesce(a.names, '{}'), coalesce(a.states, '{}'), \
+  coalesce(a.valid_from, '{}'), coalesce(a.valid_until, '{}') \
+from unnest(";
+
+const TAIL: &str = ") as q(place, site_id, gate_id, serial, at, now, device_id, user_id, session_id) \
+left join gates g on g.id = q.gate_id and g.site_id = q.site_id \
+left join devices d on d.id = q.device_id and d.site_id = q.site_id \
+  and d.revoked_at is null and d.expires_at > q.now \
+left join sessions s on s.id = q.session_id and s.user_id = q.user_id and s.site_id = q.site_id \
+  and s.ended_at is null and s.expires_at > q.now \
+left join users u on u.id = s.user_id and u.disabled_at is null \
+left join badges b on b.serial = q.serial and b.site_id = q.site_id \
+left join badge_endings e on e.badge_id = b.id \
+left join people n on n.id = b.person_id \
+left join lateral ( \
+  select p.id, p.none_needed, p.knowledge_age_max_seconds from gate_policies p \
+  where p.gate_id = g.id and p.effective_from <= q.at \
+  order by p.effective_from desc, p.recorded_at desc, p.id desc limit 1) p on true \
+left join lateral ( \
+  select array_agg(x.respirator_id) as ids, array_agg(x.name) as names, array_agg(x.state) as states, \
+    array_agg(x.valid_from) as valid_from, array_agg(x.valid_until) as valid_until \
+  from (select k.respirator_id, concat_ws(' ', r.make, r.model, r.style, r.size) as name, \
+      c.state, c.valid_from, c.valid_until \
+    from gate_policy_respirators k \
+    join respirators r on r.id = k.respirator_id \
+    left join clearances c on c.person_id = b.person_id and c.respirator_id = k.respirator_id \
+    where k.gate_policy_id = p.id order by k.place) x) a on true";
+
+impl QueryFragment<Pg> for Question {
+    fn walk_ast<'b>(&'b self, mut out: AstPass<'_, 'b, Pg>) -> QueryResult<()> {
+        out.push_sql(HEAD);
+        out.push_bind_param::<Array<Integer>, _>(&self.place)?;
+        for ids in [&self.site_id, &self.gate_id] {
+            out.push_sql(", ");
+            out.push_bind_param::<Array<SqlUuid>, _>(ids)?;
+        }
+        out.push_sql(", ");
+        out.push_bind_param::<Array<Nullable<Text>>, _>(&self.serial)?;
+        for times in [&self.at, &self.now] {
+            out.push_sql(", ");
+            out.push_bind_param::<Array<Timestamptz>, _>(times)?;
+        }
+        for ids in [&self.device_id, &self.user_id, &self.session_id] {
+            out.push_sql(", ");
+            out.push_bind_param::<Array<Nullable<SqlUuid>>, _>(ids)?;
+        }
+        out.push_sql(TAIL);
+        Ok(())
+    }
+}
+
+impl QueryId for Question {
+    type QueryId = Self;
+    const HAS_STATIC_QUERY_ID: bool = true;
+}
+
+impl Query for Question {
+    type SqlType = Columns;
+}
+
+impl RunQueryDsl<PgConnection> for Question {}
