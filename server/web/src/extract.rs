@@ -35,10 +35,5 @@ pub(crate) fn happened(at: DateTime<Utc>, now: DateTime<Utc>) -> Result<DateTime
 
 /// A moment in the whole microseconds that the database keeps.
 pub(crate) fn kept(at: DateTime<Utc>) -> DateTime<Utc> {
-    Ok(micros(at))
-}
-
-/// The time in whole microseconds, because that is what the database keeps: a repeat has to equal what is stored.
-pub(crate) fn micros(at: DateTime<Utc>) -> DateTime<Utc> {
     at.duration_trunc(TimeDelta::microseconds(1)).unwrap_or(at)
 }

@@ -19,7 +19,7 @@ use uuid::Uuid;
 
 use crate::{
     auth::Caller,
-    extract::{happened, micros},
+    extract::{happened, kept},
     page::{Page, PageQuery},
     problem::Problem,
 };
@@ -226,7 +226,7 @@ pub(crate) async fn create_gate_policy(
         id: body.id,
         site_id: caller.site_id(),
         gate_id: *gate_id,
-        effective_from: micros(body.effective_from),
+        effective_from: kept(body.effective_from),
         none_needed: body.none_needed,
         knowledge_age_max_seconds: body.knowledge_age_max_seconds,
         fallback: body.fallback.trim().to_owned(),

@@ -51,9 +51,6 @@ pub struct Running {
 
 /// Starts to listen. Must be called inside an actix system; `running.server` must be awaited.
 fn start(store: Store, config: &Config) -> anyhow::Result<Running> {
-    let state =
-        Data::new(State::new(store, config.clock.clone(), config.secret.clone(), config.secure_cookie));
-pub fn start(store: Store, config: &Config) -> anyhow::Result<Running> {
     let state = Data::new(State::new(store, config)?);
     let server = HttpServer::new(move || {
         App::new()

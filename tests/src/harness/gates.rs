@@ -14,7 +14,7 @@ use super::{Client, Hospital};
 impl Hospital {
     /// Adds a person by the back door.
     #[must_use]
-    pub fn db_person(&self, given_name: &str, family_name: &str) -> Uuid {
+    pub fn db_named_person(&self, given_name: &str, family_name: &str) -> Uuid {
         let id = Uuid::now_v7();
         diesel::sql_query(
             "insert into people (id, site_id, staff_number, given_name, family_name) \

@@ -2,8 +2,8 @@
 
 mod client;
 pub mod day;
-mod people;
 mod gates;
+mod people;
 mod server;
 pub mod taste;
 

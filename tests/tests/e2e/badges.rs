@@ -37,7 +37,7 @@ fn pdf_text(pdf: &[u8]) -> String {
 fn a_badge_says_what_the_person_is_cleared_for() {
     let hospital = Hospital::open();
     let desk = hospital.signed_in(Role::BadgeDesk);
-    let person = hospital.db_person("Ines", "Valdrun");
+    let person = hospital.db_named_person("Ines", "Valdrun");
     let respirators: Vec<Uuid> = (1..=6).map(|number| hospital.db_respirator(number)).collect();
     for (days, respirator) in (10..).zip(&respirators) {
         hospital.db_clearance(person, *respirator, "cleared", hospital.now() + TimeDelta::days(days));
@@ -67,7 +67,7 @@ fn a_badge_says_what_the_person_is_cleared_for() {
 fn whoever_is_not_cleared_gets_no_badge() {
     let hospital = Hospital::open();
     let desk = hospital.signed_in(Role::BadgeDesk);
-    let (person, respirator) = (hospital.db_person("Oriel", "Tamsin"), hospital.db_respirator(1));
+    let (person, respirator) = (hospital.db_named_person("Oriel", "Tamsin"), hospital.db_respirator(1));
     let body = json!({ "id": Uuid::now_v7(), "person_id": person, "happened_at": hospital.now() });
     desk.post("/api/v1/badges", &body).refused(422, "not_cleared");
     for state in ["held", "not_cleared"] {
@@ -88,12 +88,12 @@ fn whoever_is_not_cleared_gets_no_badge() {
 fn a_repeat_makes_no_second_badge_and_a_new_one_replaces_the_old() {
     let hospital = Hospital::open();
     let desk = hospital.signed_in(Role::BadgeDesk);
-    let (person, respirator) = (hospital.db_person("Ines", "Valdrun"), hospital.db_respirator(1));
+    let (person, respirator) = (hospital.db_named_person("Ines", "Valdrun"), hospital.db_respirator(1));
     hospital.db_clear(person, respirator);
     let body = json!({ "id": Uuid::now_v7(), "person_id": person, "happened_at": hospital.now() });
     let first = desk.post("/api/v1/badges", &body).ok(201);
     assert_eq!(desk.post("/api/v1/badges", &body).ok(201), first);
-    let other = hospital.db_person("Oriel", "Tamsin");
+    let other = hospital.db_named_person("Oriel", "Tamsin");
     hospital.db_clear(other, respirator);
     let reused = json!({ "id": body["id"], "person_id": other, "happened_at": body["happened_at"] });
     desk.post("/api/v1/badges", &reused).refused(409, "id_reused");
@@ -113,7 +113,7 @@ fn a_repeat_makes_no_second_badge_and_a_new_one_replaces_the_old() {
 #[test]
 fn desks_that_press_at_once_leave_one_valid_badge_and_no_gap_in_the_status_list() {
     let hospital = Hospital::open();
-    let (person, respirator) = (hospital.db_person("Ines", "Valdrun"), hospital.db_respirator(1));
+    let (person, respirator) = (hospital.db_named_person("Ines", "Valdrun"), hospital.db_respirator(1));
     hospital.db_clear(person, respirator);
     let desks: Vec<Client> = (0..6).map(|_| hospital.signed_in(Role::BadgeDesk)).collect();
     let second = hospital.second_server(sellion_store::Limits::default());
@@ -155,7 +155,7 @@ fn desks_that_press_at_once_leave_one_valid_badge_and_no_gap_in_the_status_list(
 fn a_badge_ends_once_and_is_not_printed_after() {
     let hospital = Hospital::open();
     let desk = hospital.signed_in(Role::BadgeDesk);
-    let (person, respirator) = (hospital.db_person("Ines", "Valdrun"), hospital.db_respirator(1));
+    let (person, respirator) = (hospital.db_named_person("Ines", "Valdrun"), hospital.db_respirator(1));
     hospital.db_clear(person, respirator);
     let badge = hospital.badge(&desk, person);
     assert_eq!(sheet(&desk, "card", &[&badge]).status, 200);
@@ -176,7 +176,7 @@ fn a_badge_ends_once_and_is_not_printed_after() {
 fn printing_asks_the_clearances_again() {
     let hospital = Hospital::open();
     let desk = hospital.signed_in(Role::BadgeDesk);
-    let (person, respirator) = (hospital.db_person("Ines", "Valdrun"), hospital.db_respirator(1));
+    let (person, respirator) = (hospital.db_named_person("Ines", "Valdrun"), hospital.db_respirator(1));
     hospital.db_clear(person, respirator);
     let badge = hospital.badge(&desk, person);
     hospital.db_clearance(person, respirator, "held", hospital.now() + TimeDelta::days(9));
@@ -196,7 +196,7 @@ fn sheets_print_names_in_any_script_whole() {
     let badges: Vec<Value> = names
         .iter()
         .map(|(given, family)| {
-            let person = hospital.db_person(given, family);
+            let person = hospital.db_named_person(given, family);
             hospital.db_clear(person, respirator);
             hospital.badge(&desk, person)
         })
@@ -211,7 +211,7 @@ fn sheets_print_names_in_any_script_whole() {
         }
         assert!(found.contains(text(&badges[0]["serial"])), "{found}");
     }
-    let person = hospital.db_person("Ines", "\u{13000}\u{13001}");
+    let person = hospital.db_named_person("Ines", "\u{13000}\u{13001}");
     hospital.db_clear(person, respirator);
     let problem = sheet(&desk, "card", &[&hospital.badge(&desk, person)]).refused(422, "no_glyph");
     assert_eq!(problem["character"], "\u{13000}");
@@ -233,7 +233,7 @@ fn a_sheet_takes_a_thousand_known_badges_once_each() {
 fn another_site_s_badges_are_not_there() {
     let hospital = Hospital::open();
     let desk = hospital.signed_in(Role::BadgeDesk);
-    let (person, respirator) = (hospital.db_person("Ines", "Valdrun"), hospital.db_respirator(1));
+    let (person, respirator) = (hospital.db_named_person("Ines", "Valdrun"), hospital.db_respirator(1));
     hospital.db_clear(person, respirator);
     let badge = hospital.badge(&desk, person);
     let elsewhere = hospital.another_site("Tollmere");

@@ -1,6 +1,7 @@
 //! The server as its clients see it: real HTTP, a real database, signed-in actors.
 
 mod attempts;
+mod badges;
 mod calls;
 mod check_in;
 mod clearances;

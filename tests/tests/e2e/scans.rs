@@ -30,7 +30,7 @@ impl Morning {
     fn begin() -> Self {
         let hospital = Hospital::open();
         let (gatekeeper, desk) = (hospital.signed_in(Role::Gate), hospital.signed_in(Role::BadgeDesk));
-        let (person, respirator) = (hospital.db_person("Ines", "Valdrun"), hospital.db_respirator(1));
+        let (person, respirator) = (hospital.db_named_person("Ines", "Valdrun"), hospital.db_respirator(1));
         hospital.db_clear(person, respirator);
         let gate = hospital.gate_accepting("North entrance", &[respirator]);
         let badge = hospital.badge(&desk, person);

@@ -15,7 +15,7 @@ struct Dump {
 fn no_private_key_is_in_the_database_in_clear() {
     let hospital = Hospital::open();
     let desk = hospital.signed_in(Role::BadgeDesk);
-    let (person, respirator) = (hospital.db_person("Ines", "Valdrun"), hospital.db_respirator(1));
+    let (person, respirator) = (hospital.db_named_person("Ines", "Valdrun"), hospital.db_respirator(1));
     hospital.db_clear(person, respirator);
     hospital.badge(&desk, person);
     let dump: Vec<Dump> =
@@ -34,7 +34,7 @@ fn another_secret_opens_no_key_and_says_so() {
     let mut conn = hospital.db();
     sellion_web::check_signing_keys(&mut conn, &Secret::generate().unwrap())
         .expect("no key, nothing to open");
-    let (person, respirator) = (hospital.db_person("Ines", "Valdrun"), hospital.db_respirator(1));
+    let (person, respirator) = (hospital.db_named_person("Ines", "Valdrun"), hospital.db_respirator(1));
     hospital.db_clear(person, respirator);
     hospital.badge(&desk, person);
     sellion_web::check_signing_keys(&mut conn, hospital.secret()).expect("its own key");
