@@ -15,7 +15,6 @@ mod people;
 mod records;
 mod replay;
 mod respirators;
-mod screenings;
 mod roster;
 mod scans;
 mod screenings;
