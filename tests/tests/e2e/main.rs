@@ -8,6 +8,7 @@ mod clearances;
 mod days;
 mod faults;
 mod garbage;
+mod gate_clearances;
 mod gates;
 mod ladder;
 mod matrix;
