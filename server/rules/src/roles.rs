@@ -229,8 +229,7 @@ operations! {
 }
 
 /// The operation ids that nobody needs to sign in for.
-pub const PUBLIC_OPERATIONS: &[&str] =
-    &["create_session", "read_openapi", "read_jwks", "read_health", "read_readiness"];
+pub const PUBLIC_OPERATIONS: &[&str] = &["create_session", "read_jwks", "read_liveness", "read_readiness"];
 
 /// Whether a caller with these roles may do the operation.
 pub fn allowed(operation: Operation, roles: &[Role]) -> bool {
