@@ -9,6 +9,7 @@ mod days;
 mod faults;
 mod garbage;
 mod gate_clearances;
+mod gate_devices;
 mod gates;
 mod ladder;
 mod matrix;

@@ -1,0 +1,101 @@
+//! `sellion-bench`: how fast gates answer, badges print and rosters come in, as JSON.
+//!
+//! Everything runs on this machine: a private PostgreSQL that syncs every commit, the real server behind a
+//! loopback socket, and the load. Each figure stands beside what PostgreSQL alone does with the same rows, taken
+//! in the same minutes.
+
+mod gate;
+mod hospital;
+mod load;
+mod paper;
+mod roster;
+
+use anyhow::bail;
+use serde_json::json;
+
+const HELP: &str = "\
+sellion-bench: how fast gates answer, badges print and rosters come in. Prints JSON.
+
+  --people N         people with badges, and rows of the roster (default 100000)
+  --seconds N        length of one round of scans (default 10)
+  --rounds N         rounds, each with the server first and pgbench after it (default 3)
+  --connections LIST connections at once, separated by commas (default 16,64)
+  --only PART        gate, badges or roster (default all)
+
+Needs the programs psql and pgbench. Use a release build: cargo run --release -p sellion-tests --bin sellion-bench
+";
+
+/// What to measure.
+pub(crate) struct Options {
+    pub(crate) people: u32,
+    pub(crate) seconds: u64,
+    pub(crate) rounds: u32,
+    pub(crate) connections: Vec<u32>,
+    only: Option<String>,
+}
+
+impl Options {
+    fn read(mut arguments: impl Iterator<Item = String>) -> anyhow::Result<Self> {
+        let mut options =
+            Self { people: 100_000, seconds: 10, rounds: 3, connections: vec![16, 64], only: None };
+        while let Some(name) = arguments.next() {
+            let Some(value) = arguments.next() else { bail!("{name} needs a value\n\n{HELP}") };
+            match name.as_str() {
+                "--people" => options.people = value.parse()?,
+                "--seconds" => options.seconds = value.parse()?,
+                "--rounds" => options.rounds = value.parse()?,
+                "--connections" => {
+                    options.connections = value.split(',').map(str::parse).collect::<Result<_, _>>()?;
+                }
+                "--only" if ["gate", "badges", "roster"].contains(&value.as_str()) => {
+                    options.only = Some(value);
+                }
+                _ => bail!("{name} {value} is not understood\n\n{HELP}"),
+            }
+        }
+        let bounded = (1..=1_000_000).contains(&options.people)
+            && (1..=600).contains(&options.seconds)
+            && (1..=20).contains(&options.rounds)
+            && options.connections.iter().all(|connections| (1..=200).contains(connections));
+        if !bounded {
+            bail!("people 1 to 1000000, seconds 1 to 600, rounds 1 to 20, connections 1 to 200");
+        }
+        Ok(options)
+    }
+
+    fn wants(&self, part: &str) -> bool {
+        self.only.as_deref().is_none_or(|only| only == part)
+    }
+}
+
+#[allow(clippy::print_stdout, reason = "the figures are what this program is for")]
+fn main() -> anyhow::Result<()> {
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    if arguments.iter().any(|argument| argument == "--help") {
+        println!("{HELP}");
+        return Ok(());
+    }
+    let options = Options::read(arguments.into_iter())?;
+    let hospital = hospital::Hospital::open()?;
+    let mut report = json!({
+        "machine": {
+            "processors": std::thread::available_parallelism().map_or(0, usize::from),
+            "optimised": !cfg!(debug_assertions),
+        },
+        "people": options.people,
+    });
+    if options.wants("roster") {
+        report["roster"] = roster::measure(&hospital, &options)?;
+    }
+    if options.wants("gate") || options.wants("badges") {
+        let badges = hospital.fill(options.people)?;
+        if options.wants("gate") {
+            report["gate"] = gate::measure(&hospital, &badges, &options)?;
+        }
+        if options.wants("badges") {
+            report["badges"] = paper::measure(&hospital)?;
+        }
+    }
+    println!("{}", serde_json::to_string_pretty(&report)?);
+    Ok(())
+}
