@@ -118,7 +118,22 @@ stop_database() {
     unset SELLION_TEST_DATABASE_URL
 }
 
+# The program that writes server/store/src/schema.rs; a test compares its output with the file. Its version goes
+# with the diesel in Cargo.lock.
+readonly DIESEL_CLI=2.3.14
+build_diesel_cli() {
+    export SELLION_DIESEL="$target/tools/bin/diesel"
+    [[ "$("$SELLION_DIESEL" --version 2>/dev/null)" == *"$DIESEL_CLI"* ]] ||
+        cargo install --quiet --locked --root "$target/tools" --no-default-features --features postgres \
+            --version "$DIESEL_CLI" diesel_cli
+}
+
 stage_rust() {
+    if ! build_diesel_cli; then
+        echo "diesel_cli $DIESEL_CLI, which the check of the schema needs, could not be built."
+        count 0 1
+        return
+    fi
     if ! start_database; then
         echo "The tests could not be built, or there is no database server for them."
         count 0 1

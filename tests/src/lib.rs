@@ -2,3 +2,4 @@
 
 pub mod database;
 pub mod harness;
+pub mod program;

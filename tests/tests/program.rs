@@ -4,32 +4,21 @@ use std::{
     fs::{self, Permissions},
     io::{BufRead, BufReader, Write},
     os::unix::fs::PermissionsExt,
-    path::{Path, PathBuf},
+    path::Path,
     process::{Child, Command, Output, Stdio},
-    sync::{
-        OnceLock,
-        atomic::{AtomicBool, Ordering},
-    },
+    sync::atomic::{AtomicBool, Ordering},
     thread,
     time::Duration,
 };
 
 use diesel::{Connection, PgConnection, connection::SimpleConnection};
-use sellion_tests::harness::{Client, PASSWORD};
+use sellion_tests::{
+    harness::{Client, PASSWORD},
+    program::program,
+};
 use serde_json::{Value, json};
 use tempfile::TempDir;
 use uuid::Uuid;
-
-/// The program, which cargo puts next to the folder of the tests; built first, so that it is never an older one.
-fn program() -> &'static Path {
-    static BUILT: OnceLock<PathBuf> = OnceLock::new();
-    BUILT.get_or_init(|| {
-        let done = Command::new(env!("CARGO")).args(["build", "--quiet", "-p", "sellion"]).status().unwrap();
-        assert!(done.success());
-        let tests = std::env::current_exe().unwrap();
-        tests.ancestors().nth(2).unwrap().join("sellion")
-    })
-}
 
 /// A folder that the database's user can reach, also when the tests run as root.
 fn folder() -> TempDir {

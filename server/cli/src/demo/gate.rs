@@ -76,6 +76,21 @@ pub(super) fn morning(
         staff.clinician.post(&format!("/api/v1/people/{}/permissions", ended.person_id), &decision)?;
         scan(heron, &ended.code, at)?;
     }
+    if let Some(swapped) = badges.get(3) {
+        withdraw(staff, stage, swapped, at)?;
+        scan(heron, &swapped.code, at)?;
+    }
+    Ok(())
+}
+
+/// A tester noticed that two people had changed seats: the attempt does not count, and nobody pretends it never was.
+fn withdraw(staff: &Staff, stage: &Stage, badge: &Badge, at: DateTime<Utc>) -> anyhow::Result<()> {
+    let path = format!("/api/v1/attempts?person_id={}&day_id={}", badge.person_id, stage.day_id);
+    let attempts = staff.coordinator.list(&path)?;
+    let pass = attempts.iter().find(|attempt| attempt["verdict"]["outcome"] == "pass");
+    let id = pass.and_then(|attempt| attempt["id"].as_str()).context("a badge without a pass behind it")?;
+    let body = json!({ "id": new_id(), "reason": "another person was in the chair", "happened_at": at });
+    staff.coordinator.post(&format!("/api/v1/attempts/{id}/corrections"), &body)?;
     Ok(())
 }
 

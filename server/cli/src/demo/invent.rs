@@ -43,6 +43,8 @@ pub(super) struct Traits {
     pub(super) hair_at_seal: bool,
     pub(super) permitted: bool,
     pub(super) wears_glasses: bool,
+    /// Not there when first called.
+    pub(super) slow_to_come: bool,
 }
 
 /// What ends an attempt without a result, the first time.
@@ -86,7 +88,7 @@ const CASES: &[fn(&mut Traits)] = &[
     |traits| traits.hair_at_seal = true,
     |traits| traits.mishap = Some(Mishap::Unwell),
     |traits| traits.ate_minutes_before = Some(4),
-    |traits| traits.mishap = Some(Mishap::Clogged),
+    |traits| (traits.mishap, traits.slow_to_come) = (Some(Mishap::Clogged), true),
 ];
 
 impl Traits {
@@ -101,6 +103,7 @@ impl Traits {
             hair_at_seal: false,
             permitted: true,
             wears_glasses: false,
+            slow_to_come: false,
         }
     }
 
@@ -128,6 +131,7 @@ impl Traits {
             hair_at_seal: rng.random_bool(0.01),
             permitted: rng.random_bool(0.985),
             wears_glasses: rng.random_bool(0.4),
+            slow_to_come: rng.random_bool(0.02),
         }
     }
 }

@@ -282,6 +282,10 @@ fn stations_for(people: usize) -> usize {
 }
 
 fn staff(visitor: &Api, accounts: &Accounts, stations: usize) -> anyhow::Result<Staff> {
+    // Somebody's first try of the morning; it has to be refused.
+    if visitor.sign_in(&accounts.username(Role::Tester), "yesterday's password").is_ok() {
+        anyhow::bail!("a wrong password was taken");
+    }
     let sign_in = |role| visitor.sign_in(&accounts.username(role), PASSWORD);
     Ok(Staff {
         coordinator: sign_in(Role::Coordinator)?,

@@ -41,6 +41,8 @@ pub(super) struct Told {
     pub(super) refills: u64,
     /// People whose one mishap has happened.
     mishaps: HashSet<String>,
+    /// People who did not come when they were first called.
+    late: HashSet<String>,
 }
 
 /// One station.
@@ -114,6 +116,9 @@ impl<'a> Station<'a> {
         let visit_id = call["visit"]["id"].as_str().context("a visit without an id")?;
         let person_id = call["visit"]["person_id"].as_str().context("a visit without a person")?;
         let person = *self.day.people.get(person_id).context("a person nobody invented")?;
+        if person.traits.slow_to_come && self.told().late.insert(person_id.to_owned()) {
+            return self.give_back(visit_id);
+        }
         let mut next = call["next_step"].clone();
         loop {
             next = match next["step"].as_str() {
@@ -125,6 +130,14 @@ impl<'a> Station<'a> {
             };
         }
         self.clock += TimeDelta::seconds(TURNOVER_SECONDS);
+        Ok(())
+    }
+
+    /// Nobody came: the person keeps a place in the queue, and the next one is called.
+    fn give_back(&mut self, visit_id: &str) -> anyhow::Result<()> {
+        self.clock += TimeDelta::seconds(TURNOVER_SECONDS);
+        let body = json!({ "id": new_id(), "reason": "not_there", "happened_at": self.clock });
+        self.tester.post(&format!("/api/v1/visits/{visit_id}/returns"), &body)?;
         Ok(())
     }
 
