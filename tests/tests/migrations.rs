@@ -1,5 +1,7 @@
 //! The schema: its migrations go up, down and up again, also over stored rows; the code's picture of it is current.
 
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on fails, and says where")]
+
 use std::{fs, path::Path, process::Command};
 
 use diesel::{QueryableByName, RunQueryDsl, sql_query, sql_types::Text};

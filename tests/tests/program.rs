@@ -1,5 +1,7 @@
 //! The program `sellion` as a stranger runs it: its arguments, its exit codes, its private database, its end.
 
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on fails, and says where")]
+
 use std::{
     fs::{self, Permissions},
     io::{BufRead, BufReader, Write},

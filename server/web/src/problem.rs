@@ -16,7 +16,8 @@ const RETRY_AFTER_SECONDS: u32 = 1;
 /// A refusal on its way to the client; for faults of ours, the cause stays behind for the log.
 #[derive(Debug)]
 pub(crate) struct Problem {
-    refusal: Refusal,
+    /// In a box, because problems travel in results and most results are none.
+    refusal: Box<Refusal>,
     cause: Option<String>,
     request_id: Option<String>,
 }
@@ -51,7 +52,8 @@ impl Problem {
     pub(crate) fn internal(cause: impl Into<String>) -> Self {
         let sentence =
             "Something went wrong here. Try again; if it stays so, give your administrator the request id.";
-        Self { refusal: Refusal::new(Code::Internal, sentence), cause: Some(cause.into()), request_id: None }
+        let refusal = Box::new(Refusal::new(Code::Internal, sentence));
+        Self { refusal, cause: Some(cause.into()), request_id: None }
     }
 
     /// What the log should say, for faults of ours.
@@ -73,14 +75,14 @@ impl Problem {
 
 impl From<Refusal> for Problem {
     fn from(refusal: Refusal) -> Self {
-        Self { refusal, cause: None, request_id: None }
+        Self { refusal: Box::new(refusal), cause: None, request_id: None }
     }
 }
 
 impl From<StoreError> for Problem {
     fn from(error: StoreError) -> Self {
         let busy = |code, sentence: &str, cause| Self {
-            refusal: Refusal::new(code, sentence),
+            refusal: Box::new(Refusal::new(code, sentence)),
             cause,
             request_id: None,
         };

@@ -3,8 +3,7 @@
 use sellion_store::{Store, scan::Desk};
 
 use crate::{
-    auth::Tokens, badge_sheet::SheetFonts, clock::Clock, keys::Keys, scan::KnownCodes, secret::Secret,
-    server::Config,
+    auth::Tokens, badge_sheet::SheetFonts, clock::Clock, keys::Keys, scan::KnownCodes, server::Config,
 };
 
 /// The shared parts of the server.
@@ -12,7 +11,6 @@ pub(crate) struct State {
     pub(crate) store: Store,
     pub(crate) clock: Clock,
     pub(crate) tokens: Tokens,
-    pub(crate) secret: Secret,
     /// Whether browsers reach the server by TLS, so that the cookie may insist on it.
     pub(crate) secure_cookie: bool,
     /// The keys of badges.
@@ -35,7 +33,6 @@ impl State {
             fonts: SheetFonts::new(config.fonts.clone())?,
             store,
             clock: config.clock.clone(),
-            secret: config.secret.clone(),
             secure_cookie: config.secure_cookie,
         })
     }

@@ -54,7 +54,7 @@ impl Hospital {
         let database = TestDatabase::fresh();
         let clock = Clock::default();
         let secret = Secret::generate().expect("randomness");
-        let store = Store::open(&database.url(), limits);
+        let store = Store::open(database.url(), limits);
         let server = TestServer::start(store, &clock, &secret);
         let site_id = add_site(&database, "Marrowfield", clock.now());
         Self { site_id, clock, server, database, secret }
@@ -125,13 +125,13 @@ impl Hospital {
     /// A connection by the back door.
     #[must_use]
     pub fn db(&self) -> PgConnection {
-        PgConnection::establish(&self.database.url()).expect("a connection")
+        PgConnection::establish(self.database.url()).expect("a connection")
     }
 
     /// A second server on the same database, as when several share one.
     #[must_use]
     pub fn second_server(&self, limits: Limits) -> TestServer {
-        TestServer::start(Store::open(&self.database.url(), limits), &self.clock, &self.secret)
+        TestServer::start(Store::open(self.database.url(), limits), &self.clock, &self.secret)
     }
 }
 
@@ -149,7 +149,7 @@ fn add_site(database: &TestDatabase, name: &str, now: DateTime<Utc>) -> Uuid {
         rule_set_name: RULE_SET.to_owned(),
         rule_set_version: rule_set_version(),
     };
-    let mut conn = PgConnection::establish(&database.url()).expect("a connection");
+    let mut conn = PgConnection::establish(database.url()).expect("a connection");
     write_on(&mut conn, &Actor::program(new.id), "test", now, |tx| site::create(tx, &new)).expect("a site");
     new.id
 }

@@ -1,5 +1,7 @@
 //! The server as its clients see it: real HTTP, a real database, signed-in actors.
 
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on fails, and says where")]
+
 mod attempts;
 mod badges;
 mod calls;

@@ -194,7 +194,7 @@ pub(super) fn permission(decision: &str, from: NaiveDate, at: DateTime<Utc>) -> 
 
 /// Three gates: two with a policy of their own, one where nobody has set any yet.
 fn gates(staff: &Staff, respirators: &[String], opens_at: DateTime<Utc>) -> anyhow::Result<Vec<Gate>> {
-    let accepted = [Some(&respirators[..]), Some(&respirators[2..3]), None];
+    let accepted = [Some(respirators), Some(&respirators[2..3]), None];
     ["Heron ward", "Plover ward", "New annex"]
         .into_iter()
         .zip(accepted)
