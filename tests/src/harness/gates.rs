@@ -105,6 +105,12 @@ impl Hospital {
         desk.post("/api/v1/badges", &body).ok(201)
     }
 
+    /// Asks for a badge for somebody who is cleared for nothing.
+    pub fn badge_is_refused(&self, person_id: Uuid) {
+        let body = json!({ "id": Uuid::now_v7(), "person_id": person_id, "happened_at": self.now() });
+        self.signed_in(Role::BadgeDesk).post("/api/v1/badges", &body).refused(422, "not_cleared");
+    }
+
     /// Scans the code of a badge.
     pub fn scan(&self, gatekeeper: &Client, gate_id: Uuid, code: &str) -> Value {
         let body = json!({ "id": Uuid::now_v7(), "code": code, "happened_at": self.now() });

@@ -13,6 +13,7 @@ mod garbage;
 mod gate_clearances;
 mod gate_devices;
 mod gates;
+mod golden_day;
 mod ladder;
 mod matrix;
 mod people;

@@ -19,7 +19,7 @@ use std::{
     net::SocketAddr,
     path::PathBuf,
     process::ExitCode,
-    sync::{Mutex, mpsc},
+    sync::{Mutex, atomic::AtomicBool, mpsc},
     thread,
     time::Instant,
 };
@@ -235,7 +235,8 @@ fn day(
     bar.finish_and_clear();
     let by_id: HashMap<String, &Person> = stage.person_ids.iter().cloned().zip(people).collect();
     let last_start = now - TimeDelta::minutes(45);
-    let day = Day { stage, people: by_id, told: Mutex::default(), last_start };
+    let day =
+        Day { stage, people: by_id, told: Mutex::default(), last_start, broken_off: AtomicBool::new(false) };
     let bar = progress::bar("stations");
     bar.set_length(people.len() as u64);
     thread::scope(|scope| {

@@ -2,7 +2,10 @@
 
 use std::{
     collections::{HashMap, HashSet},
-    sync::Mutex,
+    sync::{
+        Mutex,
+        atomic::{AtomicBool, Ordering},
+    },
     thread,
     time::Duration,
 };
@@ -32,6 +35,8 @@ pub(super) struct Day<'a> {
     pub(super) told: Mutex<Told>,
     /// Nobody starts anything that could end after this.
     pub(super) last_start: DateTime<Utc>,
+    /// A station could not go on; the others need not wait for it.
+    pub(super) broken_off: AtomicBool,
 }
 
 /// What came out, for the summary.
@@ -59,9 +64,17 @@ impl<'a> Station<'a> {
         Self { day, tester, id: &day.stage.stations[number], number, clock: opens_at }
     }
 
-    /// Calls one person after another until nobody is left.
+    /// Calls one person after another until nobody is left, or another station cannot go on.
     pub(super) fn work(mut self, done: impl Fn()) -> anyhow::Result<()> {
-        while self.clock < self.day.last_start {
+        let worked = self.serve_everybody(done);
+        if worked.is_err() {
+            self.day.broken_off.store(true, Ordering::Relaxed);
+        }
+        worked
+    }
+
+    fn serve_everybody(&mut self, done: impl Fn()) -> anyhow::Result<()> {
+        while self.clock < self.day.last_start && !self.day.broken_off.load(Ordering::Relaxed) {
             let mut soonest = None;
             let mut called = None;
             // Whoever has been screened is served first: their taste of the day is fresh, and so is their patience.
