@@ -132,8 +132,10 @@ fn rules_that_every_table_keeps() {
         union all select format('%s.%s refers to nothing', c.table_name, c.column_name)
           from information_schema.columns c
           where c.table_schema = 'public' and c.column_name like '%\\_id' and c.data_type = 'uuid'
-            -- Who acted and what about may be a user, a device, the program, or a row of any table.
-            and (c.table_name, c.column_name) not in (('audit_rows', 'actor_id'), ('audit_rows', 'subject_id'))
+            -- Who acted and what about may be a user, a device, the program, or a row of any table; a batch of
+            -- scans is nothing but its scans.
+            and (c.table_name, c.column_name) not in (
+              ('audit_rows', 'actor_id'), ('audit_rows', 'subject_id'), ('scans', 'batch_id'))
             and not exists (
               select from pg_constraint k join pg_attribute a on a.attrelid = k.conrelid and a.attnum = any (k.conkey)
               where k.contype = 'f' and k.conrelid = c.table_name::regclass and a.attname = c.column_name)

@@ -106,12 +106,28 @@ fn help_tells_a_stranger_how_to_begin_and_nonsense_is_a_usage_error() {
     {
         assert!(text(&help.stdout).contains(word), "{word} is missing");
     }
-    for arguments in [&["dance"][..], &["user", "add", "x", "--site", "y"], &["serve", "--listen", "nowhere"]]
-    {
+    for arguments in [
+        &["dance"][..],
+        &["user", "add", "x", "--site", "y"],
+        &["serve", "--listen", "nowhere"],
+        &["serve", "--workers", "0"],
+    ] {
         assert_eq!(run(data.path(), arguments).status.code(), Some(2), "{arguments:?}");
     }
     let unknown = run(data.path(), &["user", "add", "x", "--site", "y", "--role", "king"]);
     assert!(text(&unknown.stderr).contains("coordinator"), "the roles are named: {}", text(&unknown.stderr));
+}
+
+#[test]
+fn nothing_is_checked_where_nothing_is_and_that_is_said() {
+    let data = folder();
+    let nowhere = data.path().join("nowhere");
+    for arguments in [&["audit", "verify"][..], &["replay"], &["user", "list"]] {
+        let done = run(&nowhere, arguments);
+        assert_eq!(done.status.code(), Some(1), "{arguments:?}");
+        assert!(text(&done.stderr).contains("there is no database"), "{}", text(&done.stderr));
+    }
+    assert!(!nowhere.exists());
 }
 
 #[test]

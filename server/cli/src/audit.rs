@@ -6,7 +6,7 @@ use sellion_store::{audit, site};
 use serde_json::json;
 
 use crate::{
-    database::{self, Share},
+    database::{self, Purpose},
     progress,
 };
 
@@ -27,7 +27,7 @@ pub(crate) struct Arguments {
 
 pub(crate) fn run(command: &Command) -> anyhow::Result<ExitCode> {
     let Command::Verify(arguments) = command;
-    let database = arguments.database.open(Share::Allowed)?;
+    let database = arguments.database.open(Purpose::Look)?;
     let mut whole = true;
     let mut reports = Vec::new();
     {

@@ -68,14 +68,18 @@ impl Database {
 impl DatabaseArguments {
     /// Opens the database, starting the private PostgreSQL if that is what is used, and migrates it.
     ///
-    /// A command that only looks or adds a row may use the PostgreSQL that a running `serve` keeps.
-    pub(crate) fn open(&self, share: Share) -> anyhow::Result<Database> {
+    /// Unless it is to keep it, a command may use the PostgreSQL that a running `serve` keeps.
+    pub(crate) fn open(&self, purpose: Purpose) -> anyhow::Result<Database> {
         if let Some(url) = &self.database_url {
             return database(url, self.connections, None, None);
         }
-        make_folder(&self.data)?;
         let home = self.data.join("postgres");
-        if share == Share::Allowed
+        if purpose == Purpose::Look && !home.exists() {
+            let data = self.data.display();
+            bail!("there is no database in {data}: say where it is with --data or --database-url");
+        }
+        make_folder(&self.data)?;
+        if purpose != Purpose::Keep
             && let Some(url) = address_of_running(&home, NAME)
         {
             return database(&url, self.connections, None, None);
@@ -142,13 +146,15 @@ fn make_folder(path: &Path) -> anyhow::Result<()> {
         .with_context(|| format!("the folder {} cannot be made", path.display()))
 }
 
-/// Whether a command may work beside a running server.
+/// What a command wants with the database.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Share {
-    /// It may use the PostgreSQL that another process keeps.
-    Allowed,
-    /// It must be the one that keeps it.
-    Never,
+pub(crate) enum Purpose {
+    /// Keep it running: nobody else may.
+    Keep,
+    /// Write something, also into a new one, and beside a running server.
+    Write,
+    /// Look at what is there, beside a running server; a new database would hold nothing to look at.
+    Look,
 }
 
 /// Where a service keeps its data when it runs as root, and where a person's programs do otherwise.

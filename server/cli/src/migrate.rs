@@ -2,7 +2,7 @@
 
 use std::process::ExitCode;
 
-use crate::database::{self, Share};
+use crate::database::{self, Purpose};
 
 #[derive(Debug, clap::Args)]
 pub(crate) struct Arguments {
@@ -14,7 +14,7 @@ pub(crate) struct Arguments {
 }
 
 pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
-    let database = arguments.database.open(Share::Allowed)?;
+    let database = arguments.database.open(Purpose::Write)?;
     if arguments.json {
         println!("{}", serde_json::json!({ "migrations": database.migrations }));
     } else if database.migrations.is_empty() {

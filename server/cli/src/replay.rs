@@ -6,7 +6,7 @@ use sellion_store::{replay, site};
 use serde_json::json;
 
 use crate::{
-    database::{DatabaseArguments, Share},
+    database::{DatabaseArguments, Purpose},
     progress,
 };
 
@@ -20,7 +20,7 @@ pub(crate) struct Arguments {
 }
 
 pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
-    let database = arguments.database.open(Share::Allowed)?;
+    let database = arguments.database.open(Purpose::Look)?;
     let mut same = true;
     let mut reports = Vec::new();
     {

@@ -4,7 +4,7 @@ use std::{net::SocketAddr, path::PathBuf, process::ExitCode};
 
 use sellion_web::{Clock, Config, usual_fonts};
 
-use crate::database::{self, Share};
+use crate::database::{self, Purpose};
 
 #[derive(Debug, clap::Args)]
 pub(crate) struct Arguments {
@@ -14,8 +14,8 @@ pub(crate) struct Arguments {
     #[arg(long, env = "SELLION_LISTEN", default_value = "127.0.0.1:8711")]
     listen: SocketAddr,
     /// Threads that serve requests.
-    #[arg(long, env = "SELLION_WORKERS", default_value_t = workers())]
-    workers: usize,
+    #[arg(long, env = "SELLION_WORKERS", default_value_t = workers(), value_parser = clap::value_parser!(u16).range(1..=256))]
+    workers: u16,
     /// Let the sign-in cookie travel by TLS only. Set this wherever a proxy speaks TLS to the browsers.
     #[arg(long, env = "SELLION_SECURE_COOKIE")]
     secure_cookie: bool,
@@ -25,13 +25,13 @@ pub(crate) struct Arguments {
     fonts: Vec<PathBuf>,
 }
 
-fn workers() -> usize {
-    std::thread::available_parallelism().map_or(2, std::num::NonZero::get)
+fn workers() -> u16 {
+    std::thread::available_parallelism().ok().and_then(|cores| u16::try_from(cores.get()).ok()).unwrap_or(2)
 }
 
 pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
+    let database = arguments.database.open(Purpose::Keep)?;
     let secret = arguments.database.secret()?;
-    let database = arguments.database.open(Share::Never)?;
     if !sellion_store::user::any(&mut *database.store.connection()?)? {
         eprintln!("There is no user yet. Add the first one from another terminal:");
         eprintln!("  sellion user add NAME --role admin --site SITE --new-site --time-zone ZONE");
@@ -41,7 +41,7 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
         listen: arguments.listen,
         secret,
         clock: Clock::default(),
-        workers: arguments.workers,
+        workers: usize::from(arguments.workers),
         secure_cookie: arguments.secure_cookie,
         fonts: match &*arguments.fonts {
             [] => usual_fonts(),

@@ -14,7 +14,7 @@ use sellion_store::{
 use sellion_web::Clock;
 use uuid::Uuid;
 
-use crate::database::{self, Share};
+use crate::database::{self, Purpose};
 
 /// The rule set a new site opens its days under, unless told.
 const RULE_SET: &str = "us-29cfr1910-134";
@@ -85,7 +85,7 @@ pub(crate) fn run(command: &Command) -> anyhow::Result<ExitCode> {
 fn add(arguments: &AddArguments) -> anyhow::Result<ExitCode> {
     let (password, made_up) = password(arguments.password_stdin)?;
     let hash = sellion_web::hash_password(&password)?;
-    let database = arguments.database.open(Share::Allowed)?;
+    let database = arguments.database.open(Purpose::Write)?;
     {
         let mut conn = database.store.connection()?;
         let site_id = site_id(&mut conn, arguments)?;
@@ -162,7 +162,7 @@ pub(crate) fn create_site(conn: &mut PgConnection, name: &str, zone: Tz) -> anyh
 }
 
 fn list(arguments: &ListArguments) -> anyhow::Result<ExitCode> {
-    let database = arguments.database.open(Share::Allowed)?;
+    let database = arguments.database.open(Purpose::Look)?;
     {
         let mut conn = database.store.connection()?;
         for listed in user::all(&mut conn)? {

@@ -9,8 +9,8 @@ use super::names::{FAMILIES, LONGEST, SHARES, UNITS};
 
 /// The respirators of the hospital, in the order in which they are offered: make, model, style, size, facepiece, class.
 pub(super) const RESPIRATORS: &[[&str; 6]] = &[
-    ["Ostrel", "cup", "cup", "regular", "filtering_facepiece", "N95"],
-    ["Ostrel", "cup", "cup", "small", "filtering_facepiece", "N95"],
+    ["Ostrel", "cup", "moulded", "regular", "filtering_facepiece", "N95"],
+    ["Ostrel", "cup", "moulded", "small", "filtering_facepiece", "N95"],
     ["Quillby", "fold", "flat fold", "one size", "filtering_facepiece", "N95"],
     ["Tarn", "half-face", "elastomeric", "S", "half_mask", "P100"],
     ["Tarn", "half-face", "elastomeric", "M", "half_mask", "P100"],

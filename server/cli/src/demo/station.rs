@@ -25,6 +25,8 @@ use super::{
 const BATCH: usize = 8;
 /// Seconds for wiping the hood and the next person's sitting down; common practice, no source.
 const TURNOVER_SECONDS: i64 = 80;
+/// Minutes after which a station refills rather than let the four hours end in the middle of a test.
+const REFILL_MINUTES: i64 = 220;
 /// How long a station waits, on the wall clock, for others to be done with somebody.
 const POLL: Duration = Duration::from_millis(20);
 
@@ -57,11 +59,20 @@ pub(super) struct Station<'a> {
     id: &'a str,
     number: usize,
     clock: DateTime<Utc>,
+    /// When the nebulizers of each agent were filled.
+    filled_at: HashMap<String, DateTime<Utc>>,
 }
 
 impl<'a> Station<'a> {
     pub(super) fn new(day: &'a Day<'a>, tester: Api, number: usize, opens_at: DateTime<Utc>) -> Self {
-        Self { day, tester, id: &day.stage.stations[number], number, clock: opens_at }
+        Self {
+            day,
+            tester,
+            id: &day.stage.stations[number],
+            number,
+            clock: opens_at,
+            filled_at: HashMap::new(),
+        }
     }
 
     /// Calls one person after another until nobody is left, or another station cannot go on.
@@ -198,8 +209,12 @@ impl<'a> Station<'a> {
         self.told().mishaps.insert(person_id.to_owned()).then_some(mishap)
     }
 
-    /// Starts a run, refilling the nebulizers first when the server says so.
+    /// Starts a run, refilling the nebulizers first when the server says so or their four hours could end meanwhile.
     fn start(&mut self, path: &str, body: &Value, agent: &str) -> anyhow::Result<Value> {
+        let filled_at = self.filled_at.get(agent);
+        if filled_at.is_some_and(|at| self.clock - at > TimeDelta::minutes(REFILL_MINUTES)) {
+            self.refill(agent)?;
+        }
         for _ in 0..3 {
             let answer = self.tester.try_post(path, body)?;
             match answer.refusal().as_deref() {
@@ -226,6 +241,7 @@ impl<'a> Station<'a> {
                 self.told().refills += 1;
             }
         }
+        self.filled_at.insert(agent.to_owned(), self.clock);
         Ok(())
     }
 
