@@ -51,7 +51,7 @@ impl<'h> Passed<'h> {
         let answer = self.hospital.scan(&self.gatekeeper, self.gate, code);
         assert_eq!(answer["answer"], word, "{answer}");
         let told = answer.to_string();
-        for secret in ["reason", "permission", "attempt", "lot", "fail", "0047192"] {
+        for secret in ["reason", "permission", "attempt", "\"lot", "fail", "staff", "1988"] {
             assert!(!told.contains(secret), "a gate is not told about {secret}: {told}");
         }
     }
