@@ -94,8 +94,8 @@ codes! {
     AttemptEnded "attempt_ended" "The attempt has ended; only one signature may follow.";
     AttemptOpen "attempt_open" "An attempt of this visit is still open.";
     // Ladder.
-    NewScreeningRequired "new_screening_required" "A screening that found a level is needed since the last fail.";
-    DifferentRespiratorRequired "different_respirator_required" "After a fail a different respirator is needed.";
+    NewScreeningRequired "new_screening_required" "A screening that found a level is needed, on the same day and since the last fail.";
+    DifferentRespiratorRequired "different_respirator_required" "This respirator failed today or could not be worn: a different one is needed.";
     ReferredToday "referred_today" "The last step of today's ladder is used; a referral is needed.";
     StoppedNeedsClinician "stopped_needs_clinician" "After a stopped run a newer permission is needed first.";
     TestMethodNotAllowed "test_method_not_allowed" "This kind of test cannot clear this respirator for its use.";

@@ -150,6 +150,11 @@ impl ScreeningState {
         self.progress.verdict
     }
 
+    /// The number of the event that ended it, once it has ended: nothing follows that.
+    pub fn ended_by(&self) -> Option<u32> {
+        self.verdict().and(self.log.last()).map(|event| event.seq)
+    }
+
     /// The number of the next event.
     pub fn next_seq(&self) -> u32 {
         next_seq(&self.log)

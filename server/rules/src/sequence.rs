@@ -1,6 +1,7 @@
 //! The order of events in one run: numbered from 1, without gaps, never going back in time, repeats accepted.
 
 use chrono::{DateTime, Utc};
+use serde::Serialize;
 
 use crate::refusal::{Code, Refusal};
 
@@ -19,6 +20,18 @@ pub enum Applied {
     New,
     /// The very same event was there already; nothing changed.
     Repeat,
+}
+
+/// An event of a batch that was not stored, because one before it in the same batch had ended the run.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+pub struct NotStored {
+    /// Its number.
+    pub seq: u32,
+    /// Why it was not stored.
+    pub code: Code,
+    /// The same in a sentence.
+    pub detail: String,
 }
 
 /// The number the next new event has to carry.

@@ -2,7 +2,7 @@
 
 use std::sync::LazyLock;
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use diesel::{PgConnection, prelude::*};
 use sellion_rules::{
     refusal::{Code, Refusal},
@@ -14,6 +14,9 @@ use crate::{Added, StoreError, Tx, insert_once, on_constraint, schema::days, sit
 
 /// The rule sets of the program, read once: every check-in and every run asks for one.
 static RULE_SETS: LazyLock<Vec<RuleSet>> = LazyLock::new(|| RuleSet::load_embedded().unwrap_or_default());
+
+/// How long before a day opens and after it closes somebody may check in (our own bound, no source).
+const CHECK_IN_MARGIN_HOURS: i64 = 12;
 
 /// One fit-testing day.
 #[derive(Debug, Clone, Queryable, Selectable)]
@@ -171,6 +174,19 @@ pub fn refuse_closed(day: &Day, happened_at: DateTime<Utc>) -> Result<(), Refusa
         .fact("closed_at", closed_at)),
         _ => Ok(()),
     }
+}
+
+/// Refuses a check-in that cannot belong to this day: queues begin before the doors open and outlast the closing, but
+/// not by half a day.
+pub(crate) fn refuse_elsewhen(day: &Day, happened_at: DateTime<Utc>) -> Result<(), Refusal> {
+    let margin = TimeDelta::hours(CHECK_IN_MARGIN_HOURS);
+    let (first, last) = (day.opens_at - margin, day.closes_at + margin);
+    if (first..=last).contains(&happened_at) {
+        return Ok(());
+    }
+    let sentence = "This time lies far outside the hours of the day: check the date, or choose another day.";
+    let refusal = Refusal::new(Code::InvalidValue, sentence).field("happened_at");
+    Err(refusal.fact("opens_at", day.opens_at).fact("closes_at", day.closes_at))
 }
 
 /// The rule set a day is held under.

@@ -3,9 +3,10 @@
 use std::collections::HashMap;
 
 use chrono::{DateTime, NaiveDate, Utc};
+use chrono_tz::Tz;
 use diesel::{PgConnection, prelude::*};
 use sellion_rules::{
-    attempt::Outcome,
+    attempt::{Outcome, VerdictReason},
     dates::local_date,
     ladder::{AttemptFact, NextStep, ScreeningFact, VisitFacts, next_step},
     level::Level,
@@ -91,7 +92,7 @@ fn of(conn: &mut PgConnection, visit: Visit, at: DateTime<Utc>) -> Result<OnLadd
         permissions: permissions.remove(&visit.person_id).unwrap_or_default(),
         hair_at_seal: answers.hair_at_seal,
         last_intake_at: answers.last_intake_at,
-        screenings: screenings_of(conn, visit.id)?,
+        screenings: screenings_of(conn, visit.id, zone)?,
         attempts: attempts_of(conn, visit.id)?,
     };
     Ok(OnLadder { visit, day, rules, feels_well: answers.feels_well, left_on, facts })
@@ -127,7 +128,11 @@ pub(crate) fn permissions_of(
     Ok(found)
 }
 
-fn screenings_of(conn: &mut PgConnection, visit_id: Uuid) -> Result<Vec<ScreeningFact>, StoreError> {
+fn screenings_of(
+    conn: &mut PgConnection,
+    visit_id: Uuid,
+    zone: Tz,
+) -> Result<Vec<ScreeningFact>, StoreError> {
     type Row = (Uuid, String, DateTime<Utc>, Option<(String, Option<i32>, DateTime<Utc>)>);
     let verdict = (screening_verdicts::outcome, screening_verdicts::level, screening_verdicts::ended_at);
     let rows: Vec<Row> = screenings::table
@@ -145,7 +150,8 @@ fn screenings_of(conn: &mut PgConnection, visit_id: Uuid) -> Result<Vec<Screenin
                 None => (None, None, None),
             };
             let level = level.map(read_level).transpose()?;
-            Ok(ScreeningFact { id, agent: word(&agent)?, started_at, outcome, level, ended_at })
+            let on = local_date(ended_at.unwrap_or(started_at), zone);
+            Ok(ScreeningFact { id, agent: word(&agent)?, started_at, outcome, level, ended_at, on })
         })
         .collect()
 }
@@ -160,8 +166,8 @@ pub(crate) fn read_level(number: i32) -> Result<Level, StoreError> {
 
 /// The attempts of the visit, without those that a correction took away.
 fn attempts_of(conn: &mut PgConnection, visit_id: Uuid) -> Result<Vec<AttemptFact>, StoreError> {
-    type Row = (Uuid, Uuid, String, DateTime<Utc>, Option<(String, DateTime<Utc>)>);
-    let verdict = (attempt_verdicts::outcome, attempt_verdicts::ended_at);
+    type Row = (Uuid, Uuid, String, DateTime<Utc>, Option<(String, String, DateTime<Utc>)>);
+    let verdict = (attempt_verdicts::outcome, attempt_verdicts::reason, attempt_verdicts::ended_at);
     let rows: Vec<Row> = attempts::table
         .left_join(attempt_verdicts::table)
         .left_join(attempt_corrections::table)
@@ -178,11 +184,13 @@ fn attempts_of(conn: &mut PgConnection, visit_id: Uuid) -> Result<Vec<AttemptFac
         .load(conn)?;
     rows.into_iter()
         .map(|(id, respirator, agent, started_at, verdict)| {
-            let (outcome, ended_at) = match verdict {
-                Some((outcome, ended_at)) => (Some(word::<Outcome>(&outcome)?), Some(ended_at)),
-                None => (None, None),
+            let (outcome, reason, ended_at) = match verdict {
+                Some((outcome, reason, ended_at)) => {
+                    (Some(word::<Outcome>(&outcome)?), Some(word::<VerdictReason>(&reason)?), Some(ended_at))
+                }
+                None => (None, None, None),
             };
-            Ok(AttemptFact { id, respirator, agent: word(&agent)?, started_at, outcome, ended_at })
+            Ok(AttemptFact { id, respirator, agent: word(&agent)?, started_at, outcome, reason, ended_at })
         })
         .collect()
 }

@@ -3,8 +3,9 @@
 use chrono::{DateTime, Utc};
 use sellion_rules::{
     day::{Hold, StationPart, VisitStep},
+    ladder::feels_well,
     refusal::{Code, Refusal},
-    sequence::Sequenced,
+    sequence::{NotStored, Sequenced},
     supplies::{Agent, Solution},
 };
 use uuid::Uuid;
@@ -43,10 +44,7 @@ impl OnLadder {
             let detail = "This person no longer belongs to the site: check the roster.";
             return Err(Refusal::new(Code::VisitNotOpen, detail).fact("hold", Hold::PersonLeft.as_str()));
         }
-        if !self.feels_well {
-            let detail = "The person does not feel well: no test until new answers say otherwise.";
-            return Err(Refusal::new(Code::VisitNotOpen, detail).fact("hold", Hold::NotWell.as_str()));
-        }
+        feels_well(self.feels_well)?;
         // Somebody who has just passed may go on with another model at once; everybody else is called from the queue.
         let (visit, passed) = (&self.visit, VisitStep::Done.as_str());
         if visit.held_by_station_id == Some(station.id) || visit.step == passed {
@@ -76,8 +74,39 @@ pub(crate) fn after_opening<E: Sequenced>(opened_at: DateTime<Utc>, events: &[E]
         Some(first) if first.happened_at() < opened_at => {
             let detail = "The event lies before the run was opened: check the clock of the station.";
             let refusal = Refusal::new(Code::EventBeforePrevious, detail);
-            Err(refusal.field("happened_at").fact("previous_at", opened_at))
+            Err(refusal.field("happened_at").fact("previous_at", opened_at).fact("seq", first.seq()))
         }
         _ => Ok(()),
     }
+}
+
+/// Takes a batch of events in order: all of them, or all up to the one that ended the run, or none.
+///
+/// `apply` takes one event and tells the number of the one that has ended the run, if one has. What follows an end in
+/// the same batch was sent by a station that could not know of it, so it is named instead of costing the end itself.
+/// Every other refusal refuses the whole batch and names the event.
+pub(crate) fn take_batch<E: Sequenced>(
+    events: &[E],
+    mut apply: impl FnMut(&E) -> Result<Option<u32>, StoreError>,
+) -> Result<Vec<NotStored>, StoreError> {
+    let mut ended_by = None;
+    for (index, event) in events.iter().enumerate() {
+        let refusal = match apply(event) {
+            Ok(end) => {
+                ended_by = end;
+                continue;
+            }
+            Err(StoreError::Refused(refusal)) => refusal,
+            Err(other) => return Err(other),
+        };
+        let (before, rest) = events.split_at(index);
+        let after_end = matches!(refusal.code, Code::AttemptEnded | Code::ScreeningEnded);
+        if after_end && before.iter().any(|event| Some(event.seq()) == ended_by) {
+            let Refusal { code, detail, .. } = refusal;
+            let named = |event: &E| NotStored { seq: event.seq(), code, detail: detail.clone() };
+            return Ok(rest.iter().map(named).collect());
+        }
+        return Err(refusal.fact("seq", event.seq()).into());
+    }
+    Ok(Vec::new())
 }

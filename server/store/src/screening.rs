@@ -8,6 +8,7 @@ use sellion_rules::{
     screening::{
         ScreeningEvent, ScreeningEventKind, ScreeningSetup, ScreeningState, ScreeningVerdict, replay,
     },
+    sequence::NotStored,
     supplies::{Agent, Solution},
 };
 use serde::Serialize;
@@ -90,6 +91,8 @@ pub struct ScreeningRun {
     pub state: ScreeningState,
     /// The next step of the visit.
     pub next_step: NextStep,
+    /// Events of the batch just sent that came after its end, and were not stored.
+    pub not_stored: Vec<NotStored>,
 }
 
 /// One screening, and the next step of its visit at `at`.
@@ -102,7 +105,7 @@ pub fn read(
     let screening = find(conn, site_id, id)?.ok_or_else(|| StoreError::not_found("screening"))?;
     let state = state_of(conn, &screening)?;
     let next_step = ladder::next_of(conn, site_id, screening.visit_id, at)?;
-    Ok(ScreeningRun { screening, state, next_step })
+    Ok(ScreeningRun { screening, state, next_step, not_stored: Vec::new() })
 }
 
 /// Opens a screening, if the ladder, the station and its fill allow one.
@@ -151,7 +154,8 @@ pub fn create(tx: &mut Tx<'_>, new: &NewScreening) -> Result<ScreeningRun, Store
     read(tx.conn, site_id, new.id, at)
 }
 
-/// Adds events in their order, all or none; the one that ends the screening also moves the visit on.
+/// Adds events in their order, all or none, except that those after the end are only named; the one that ends the
+/// screening also moves the visit on.
 pub fn append_events(
     tx: &mut Tx<'_>,
     id: Uuid,
@@ -169,9 +173,10 @@ pub fn append_events(
     let mut state = state_of(tx.conn, &screening)?;
     let (stored, ended_before) = (state.events().len(), state.verdict().is_some());
     run::after_opening(screening.happened_at, events)?;
-    for event in events {
+    let not_stored = run::take_batch(events, |event| {
         state.apply(event)?;
-    }
+        Ok(state.ended_by())
+    })?;
     insert_events(tx, id, state.events().get(stored..).unwrap_or_default())?;
     let last_at = state.events().last().map_or(screening.happened_at, |event| event.happened_at);
     let next_step = match state.verdict().filter(|_| !ended_before) {
@@ -181,7 +186,7 @@ pub fn append_events(
         }
         None => ladder::next_of(tx.conn, site_id, screening.visit_id, last_at)?,
     };
-    Ok(ScreeningRun { screening, state, next_step })
+    Ok(ScreeningRun { screening, state, next_step, not_stored })
 }
 
 fn find(conn: &mut PgConnection, site_id: Uuid, id: Uuid) -> Result<Option<Screening>, StoreError> {

@@ -1,7 +1,7 @@
 //! How bodies are read: their limits, and times that lie in the future.
 
 use actix_web::web::{JsonConfig, PathConfig, PayloadConfig, QueryConfig, ServiceConfig};
-use chrono::{DateTime, DurationRound, TimeDelta, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use sellion_rules::refusal::{Code, Refusal};
 
 /// The largest JSON body: a batch of events is far smaller.
@@ -33,7 +33,8 @@ pub(crate) fn happened(at: DateTime<Utc>, now: DateTime<Utc>) -> Result<DateTime
     Ok(kept(at))
 }
 
-/// A moment in the whole microseconds that the database keeps.
+/// A moment in the whole microseconds that the database keeps. A leap second (`:60`), which the database does not know,
+/// is the second after it, as in Unix time.
 pub(crate) fn kept(at: DateTime<Utc>) -> DateTime<Utc> {
-    at.duration_trunc(TimeDelta::microseconds(1)).unwrap_or(at)
+    DateTime::from_timestamp_micros(at.timestamp_micros()).unwrap_or(at)
 }

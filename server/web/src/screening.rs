@@ -9,6 +9,7 @@ use sellion_rules::{
     ladder::NextStep,
     roles::op,
     screening::{ScreeningEvent, ScreeningVerdict},
+    sequence::NotStored,
     supplies::Agent,
 };
 use sellion_store::{
@@ -43,6 +44,10 @@ pub(crate) struct ScreeningView {
     events: Vec<ScreeningEvent>,
     /// What comes next for the person.
     next_step: NextStep,
+    /// Events of the batch just sent that were not stored, because one before them in it ended the screening; absent
+    /// when there are none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    not_stored: Vec<NotStored>,
 }
 
 /// Where a screening is.
@@ -63,7 +68,7 @@ impl TryFrom<ScreeningRun> for ScreeningView {
     type Error = StoreError;
 
     fn try_from(run: ScreeningRun) -> Result<Self, StoreError> {
-        let ScreeningRun { screening, state, next_step } = run;
+        let ScreeningRun { screening, state, next_step, not_stored } = run;
         Ok(Self {
             id: screening.id,
             visit_id: screening.visit_id,
@@ -81,6 +86,7 @@ impl TryFrom<ScreeningRun> for ScreeningView {
             },
             events: state.events().to_vec(),
             next_step,
+            not_stored,
         })
     }
 }
@@ -147,7 +153,9 @@ pub(crate) async fn read_screening(
 
 /// Adds events to a screening, all of them or none, and answers with where it stands then.
 ///
-/// An event that is stored already is accepted when it is the same. A gap is refused with the number expected.
+/// An event that is stored already is accepted when it is the same. A gap is refused with the number expected, and
+/// every refusal names the event in `seq`. What follows an event that ended the screening in the same batch is not
+/// stored but named in `not_stored`.
 #[utoipa::path(tag = "screenings", responses(
     (status = 200, body = ScreeningView),
     (status = 404, description = "No such screening here.", body = ProblemBody),
@@ -162,7 +170,8 @@ pub(crate) async fn append_screening_events(
 ) -> Result<Json<ScreeningView>, Problem> {
     let (id, mut events) = (*screening_id, body.into_inner().events);
     for event in &mut events {
-        event.happened_at = happened(event.happened_at, caller.now)?;
+        event.happened_at =
+            happened(event.happened_at, caller.now).map_err(|refusal| refusal.fact("seq", event.seq))?;
     }
     let run = caller.write(move |tx| screening::append_events(tx, id, &events)).await?;
     Ok(Json(run.try_into()?))

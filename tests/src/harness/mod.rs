@@ -3,6 +3,7 @@
 mod client;
 pub mod day;
 mod gates;
+pub mod midnight;
 mod people;
 mod server;
 pub mod taste;

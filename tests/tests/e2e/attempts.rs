@@ -159,7 +159,9 @@ fn events_may_arrive_in_parts_and_twice() {
     let again = case.room.tester.post(&path, &whole.body()).ok(200);
     assert_eq!(again["state"], ended["state"]);
     let late = whole.then(900, json!({ "kind": "tasted" }));
-    case.room.tester.post(&path, &late.body()).refused(422, "attempt_ended");
+    let last = late.body()["events"].as_array().unwrap().len();
+    let problem = case.room.tester.post(&path, &late.events(last)).refused(422, "attempt_ended");
+    assert_eq!(problem["seq"], last);
 }
 
 #[test]

@@ -40,6 +40,23 @@ fn somebody_whom_nothing_holds_back_is_ready() {
     desk.post("/api/v1/visits", &twice).refused(409, "already_exists");
 }
 
+#[test]
+fn a_check_in_belongs_to_the_hours_of_its_day() {
+    let hospital = Hospital::open();
+    let day = hospital.day();
+    let first = time_of(&day["opens_at"]) - TimeDelta::hours(12);
+    let last = time_of(&day["closes_at"]) + TimeDelta::hours(12);
+    hospital.clock.shift(TimeDelta::hours(24));
+    let desk = hospital.signed_in(Role::CheckIn);
+    for (edge, outside) in [(first, -1), (last, 1)] {
+        let person = hospital.db_person(hospital.site_id, true);
+        let body = visit_body(&day, person, edge + TimeDelta::seconds(outside));
+        let problem = desk.post("/api/v1/visits", &body).refused(422, "invalid_value");
+        assert_eq!(problem["field"], "happened_at");
+        let _ = hospital.check_in(&desk, &day, person, edge);
+    }
+}
+
 /// 29 CFR 1910.134 App. A I.B.3(b)(1): no food, drink other than plain water, smoke or gum for 15 minutes
 /// (fact 3.39; table fact 10.23).
 #[test]

@@ -5,7 +5,8 @@ use sellion_rules::roles::Role;
 use sellion_tests::harness::{
     Hospital,
     day::{id_of, time_of},
-    taste::{Ending, Room},
+    midnight::before_midnight,
+    taste::{EXERCISES, Ending, FIRST_DOSE, Room, Script, events_path},
 };
 use serde_json::{Value, json};
 use uuid::Uuid;
@@ -118,6 +119,71 @@ fn a_void_attempt_counts_for_nothing_and_is_repeated_on_the_same_screening() {
     let again =
         day.room.tests(&day.visit, respirator, &screening, Ending::Pass, ended_at(&void) + seconds(60));
     assert_eq!(again["state"]["verdict"]["outcome"], "pass");
+}
+
+#[test]
+fn a_respirator_that_cannot_be_worn_is_followed_by_another_one_at_once() {
+    // 29 CFR 1910.134 App. A I.A.8 (fact 2.10), I.A.11 (fact 2.14) and I.A.14(b).
+    let hospital = Hospital::open();
+    let day = day(&hospital);
+    let (small, medium, large) = (
+        id_of(&hospital.respirator("S")),
+        id_of(&hospital.respirator("M")),
+        id_of(&hospital.respirator("L")),
+    );
+    let screening = day.room.screens(&day.visit, Some(10), day.start);
+    let begun = |respirator: Uuid, at: DateTime<Utc>| {
+        let body = day.room.attempt(&day.visit, respirator, &screening, at);
+        day.room.tester.post("/api/v1/attempts", &body)
+    };
+
+    let at = day.start + seconds(60);
+    let leaky = begun(small, at).ok(201);
+    let tries = (0..3).fold(Script::from(at), |script, number| {
+        let script = script
+            .then(60 * number + 10, json!({ "kind": "donned", "by_wearer": true }))
+            .then(60 * number + 20, json!({ "kind": "seal_checked", "result": "failed" }));
+        if number < 2 { script.then(60 * number + 30, json!({ "kind": "doffed" })) } else { script }
+    });
+    let ended = day.room.tester.post(&events_path(&leaky), &tries.body()).ok(200);
+    assert_eq!(ended["state"]["verdict"]["reason"], "seal_check_failed");
+    assert_eq!(ended["next_step"]["excluded_respirators"], json!([small]));
+    let problem = begun(small, at + seconds(200)).refused(422, "different_respirator_required");
+    assert!(problem["detail"].as_str().unwrap().contains("seal"), "{problem}");
+
+    let at = at + seconds(200);
+    let tight = begun(medium, at).ok(201);
+    let end = FIRST_DOSE + EXERCISES;
+    let uncomfortable = Script::from(at)
+        .fitted()
+        .dose(0, 10)
+        .exercises(1..=7, 5)
+        .then(end + 5, json!({ "kind": "asked_again", "tasted": false, "comfortable": false }));
+    let ended = day.room.tester.post(&events_path(&tight), &uncomfortable.body()).ok(200);
+    assert_eq!(ended["state"]["verdict"]["reason"], "not_comfortable");
+    let mut both = [small, medium];
+    both.sort_unstable();
+    assert_eq!(ended["next_step"]["excluded_respirators"], json!(both));
+    let at = ended_at(&ended);
+    let problem = begun(medium, at).refused(422, "different_respirator_required");
+    assert!(problem["detail"].as_str().unwrap().contains("comfortable"), "{problem}");
+    let passed = day.room.tests(&day.visit, large, &screening, Ending::Pass, at);
+    assert_eq!(passed["state"]["verdict"]["outcome"], "pass", "no wait, no new screening");
+}
+
+#[test]
+fn a_level_found_yesterday_does_not_count_today() {
+    let hospital = Hospital::open();
+    let before_midnight = before_midnight(&hospital);
+    let room = hospital.room(before_midnight);
+    let visit = room.check_in(id_of(&hospital.permitted_person("0047")), before_midnight);
+    hospital.clock.shift(TimeDelta::hours(1));
+    let screening = room.screens(&visit, Some(10), before_midnight);
+    let respirator = id_of(&hospital.respirator("M"));
+    let today = room.attempt(&visit, respirator, &screening, before_midnight + seconds(180));
+    room.tester.post("/api/v1/attempts", &today).refused(422, "new_screening_required");
+    let same_day = room.attempt(&visit, respirator, &screening, before_midnight + seconds(179));
+    room.tester.post("/api/v1/attempts", &same_day).ok(201);
 }
 
 #[test]

@@ -4,11 +4,13 @@
 
 mod attempts;
 mod badges;
+mod batches;
 mod calls;
 mod check_in;
 mod clearances;
 mod days;
 mod faults;
+mod first_dose;
 mod garbage;
 mod gate_clearances;
 mod gate_devices;

@@ -106,10 +106,7 @@ impl Progress {
         if kind == Kind::Signed && self.signed_at.is_none() {
             return Ok(Self { signed_at: Some(at), ..self });
         }
-        Err(Refusal::new(
-            Code::AttemptEnded,
-            "This attempt has ended: start a new one if the next step says so.",
-        ))
+        Err(has_ended())
     }
 
     /// Ends the run. `decided_at` is the moment that decided it, `ended_at` that of the event.
@@ -198,6 +195,11 @@ impl Progress {
         ];
         open.into_iter().filter_map(|(is_open, what)| is_open.then_some(what)).collect()
     }
+}
+
+/// The refusal of an event after the end.
+pub(super) fn has_ended() -> Refusal {
+    Refusal::new(Code::AttemptEnded, "This attempt has ended: start a new one if the next step says so.")
 }
 
 /// The refusal of an event that belongs to another phase.

@@ -3,12 +3,12 @@
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 
-use super::event::AttemptEvent;
-use super::machine::Progress;
+use super::event::{AttemptEvent, AttemptEventKind};
+use super::machine::{Progress, has_ended};
 use super::setup::AttemptSetup;
 use super::verdict::Verdict;
 use crate::dates::seconds_after;
-use crate::refusal::Refusal;
+use crate::refusal::{Code, Refusal};
 use crate::sequence::{Applied, next_seq, place};
 use crate::text_enum::text_enum;
 
@@ -102,12 +102,13 @@ pub struct State {
     setup: AttemptSetup,
     log: Vec<AttemptEvent>,
     progress: Progress,
+    ended_by: Option<u32>,
 }
 
 impl State {
     /// An attempt before its first event.
     pub fn new(setup: AttemptSetup) -> Self {
-        Self { setup, log: Vec::new(), progress: Progress::default() }
+        Self { setup, log: Vec::new(), progress: Progress::default(), ended_by: None }
     }
 
     /// What it started from.
@@ -135,6 +136,11 @@ impl State {
         self.progress.verdict
     }
 
+    /// The number of the event that ended it, once it has ended.
+    pub fn ended_by(&self) -> Option<u32> {
+        self.ended_by
+    }
+
     /// When it was signed, once it has been.
     pub fn signed_at(&self) -> Option<DateTime<Utc>> {
         self.progress.signed_at
@@ -142,12 +148,23 @@ impl State {
 
     /// Takes one event. On a refusal nothing has changed.
     pub fn apply(&mut self, event: &AttemptEvent) -> Result<Applied, Refusal> {
-        if place(&self.log, event)? == Applied::Repeat {
-            return Ok(Applied::Repeat);
+        match place(&self.log, event) {
+            Ok(Applied::New) => {}
+            Ok(Applied::Repeat) => return Ok(Applied::Repeat),
+            // It was never stored, and is refused as when it came first; the signature has its number since.
+            Err(refusal) if refusal.code == Code::EventConflict && self.cannot_follow_end(event) => {
+                return Err(has_ended());
+            }
+            Err(refusal) => return Err(refusal),
         }
         self.progress = self.progress.next(&self.setup, event)?;
         self.log.push(event.clone());
+        self.ended_by = self.ended_by.or_else(|| self.progress.verdict.map(|_| event.seq));
         Ok(Applied::New)
+    }
+
+    fn cannot_follow_end(&self, event: &AttemptEvent) -> bool {
+        event.kind != AttemptEventKind::Signed && self.ended_by.is_some_and(|end| end < event.seq)
     }
 
     /// What a station needs to know to go on.

@@ -56,6 +56,14 @@ text_enum! {
     }
 }
 
+impl VerdictReason {
+    /// Whether a run that ended so is followed by one on another respirator, although it is no fail: the seal check
+    /// failed (29 CFR 1910.134 App. A I.A.8), or the wearer cannot wear this one (I.A.11 and I.A.14(b)).
+    pub const fn asks_for_another_respirator(self) -> bool {
+        matches!(self, Self::NotComfortable | Self::SealCheckFailed)
+    }
+}
+
 /// How an attempt ended, and when.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]

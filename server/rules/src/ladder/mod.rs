@@ -1,12 +1,13 @@
 //! The retest ladder: what a person's next step of the day is, and what may not be started.
 
+mod first_dose;
 mod visit;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use crate::attempt::Outcome;
+use crate::attempt::{Outcome, VerdictReason};
 use crate::dates::seconds_after;
 use crate::level::Level;
 use crate::permission::PermissionFact;
@@ -15,6 +16,8 @@ use crate::ruleset::RuleSet;
 use crate::screening::{ScreeningOutcome, intake_over};
 use crate::supplies::Agent;
 use crate::text_enum::text_enum;
+use first_dose::no_hair;
+pub use first_dose::{FirstDoseFacts, feels_well, may_give_first_dose};
 use visit::wait;
 
 text_enum! {
@@ -56,6 +59,8 @@ pub struct ScreeningFact {
     pub level: Option<Level>,
     /// When it ended.
     pub ended_at: Option<DateTime<Utc>>,
+    /// The local day on which it ended, or was opened while it has not.
+    pub on: NaiveDate,
 }
 
 /// One attempt of the visit that no correction took away.
@@ -71,6 +76,8 @@ pub struct AttemptFact {
     pub started_at: DateTime<Utc>,
     /// How it ended; none while it is open.
     pub outcome: Option<Outcome>,
+    /// What decided that.
+    pub reason: Option<VerdictReason>,
     /// When it ended.
     pub ended_at: Option<DateTime<Utc>>,
 }
@@ -78,7 +85,7 @@ pub struct AttemptFact {
 /// What is known of one person's way through one day.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct VisitFacts {
-    /// The local day of the visit.
+    /// The local day of the next run.
     pub on: NaiveDate,
     /// Every decision about the person.
     pub permissions: Vec<PermissionFact>,
@@ -194,18 +201,12 @@ pub fn may_start_attempt(
     at: DateTime<Utc>,
 ) -> Result<AttemptBasis, Refusal> {
     visit.may_go_on(rules)?;
-    if visit.hair_at_seal {
-        let detail =
-            "No test with hair at the seal: offer the shaving corner, another day, or other equipment.";
-        return Err(Refusal::new(Code::HairAtSeal, detail));
-    }
-    if visit.failed_respirators().any(|failed| failed == respirator) {
-        let detail = "This respirator failed today: choose a different one.";
-        return Err(Refusal::new(Code::DifferentRespiratorRequired, detail).field("respirator_id"));
-    }
+    no_hair(visit.hair_at_seal)?;
+    visit.not_excluded(respirator)?;
     visit.wait_after_fail_over(rules, at)?;
     let basis = visit.basis(at).ok_or_else(|| {
-        let detail = "Screen first: an attempt needs a level found today, and a new one after every fail.";
+        let detail =
+            "Screen first: an attempt needs a level found on this day, and a new one after every fail.";
         Refusal::new(Code::NewScreeningRequired, detail)
     })?;
     intake_over(visit.last_intake_at, rules.attempt.no_intake_seconds, at)?;
@@ -238,7 +239,7 @@ pub fn next_step(visit: &VisitFacts, rules: &RuleSet, preferred: Agent, now: Dat
         if visit.hair_at_seal {
             return NextStep::Shave;
         }
-        let mut excluded_respirators: Vec<_> = visit.failed_respirators().collect();
+        let mut excluded_respirators: Vec<_> = visit.excluded_respirators().collect();
         excluded_respirators.sort_unstable();
         excluded_respirators.dedup();
         let AttemptBasis { screening, agent, level, .. } = basis;

@@ -4,7 +4,7 @@ use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
 use super::{AttemptBasis, AttemptFact, VisitFacts};
-use crate::attempt::Outcome;
+use crate::attempt::{Outcome, VerdictReason};
 use crate::dates::{seconds_after, seconds_until};
 use crate::permission;
 use crate::refusal::{Code, Refusal};
@@ -55,8 +55,24 @@ impl VisitFacts {
         self.attempts.iter().filter(|attempt| attempt.outcome == Some(Outcome::Fail))
     }
 
-    pub(super) fn failed_respirators(&self) -> impl Iterator<Item = Uuid> {
-        self.fails().map(|attempt| attempt.respirator)
+    /// The respirators that are not tried again today: those that failed, and those that could not be worn.
+    pub(super) fn excluded_respirators(&self) -> impl Iterator<Item = Uuid> {
+        self.attempts
+            .iter()
+            .filter(|attempt| why_not_again(attempt).is_some())
+            .map(|attempt| attempt.respirator)
+    }
+
+    /// Refuses a respirator that is not tried again today, and says why.
+    pub(super) fn not_excluded(&self, respirator: Uuid) -> Result<(), Refusal> {
+        let mut worn = self.attempts.iter().filter(|attempt| attempt.respirator == respirator);
+        match worn.find_map(why_not_again) {
+            Some(why) => {
+                let detail = format!("{why}: choose a different one.");
+                Err(Refusal::new(Code::DifferentRespiratorRequired, detail).field("respirator_id"))
+            }
+            None => Ok(()),
+        }
     }
 
     pub(super) fn ladder_used_up(&self, rules: &RuleSet) -> bool {
@@ -105,14 +121,15 @@ impl VisitFacts {
         })
     }
 
-    /// The newest screening an attempt at `at` may stand on: it found a level, its agent is not closed, and it began
-    /// after the newest fail. A void attempt leaves it standing.
+    /// The newest screening an attempt at `at` may stand on: it found a level on the same local day, its agent is not
+    /// closed, and it began after the newest fail. A void attempt leaves it standing.
     pub(super) fn basis(&self, at: DateTime<Utc>) -> Option<AttemptBasis> {
         let last_fail_at = self.last_fail_at();
         let usable = self.screenings.iter().filter_map(|screening| {
             let level = screening.level.filter(|_| screening.outcome == Some(ScreeningOutcome::Level))?;
             let screened_at = screening.ended_at.filter(|ended_at| *ended_at <= at)?;
-            let fresh = last_fail_at.is_none_or(|failed_at| screening.started_at >= failed_at);
+            let fresh = screening.on == self.on
+                && last_fail_at.is_none_or(|failed_at| screening.started_at >= failed_at);
             let basis = AttemptBasis { screening: screening.id, agent: screening.agent, level, screened_at };
             (fresh && !self.closed(screening.agent)).then_some(basis)
         });
@@ -126,6 +143,19 @@ impl VisitFacts {
         let candidates = [tasted_last, Some(preferred), Some(preferred.other())];
         let mut open = candidates.into_iter().flatten();
         open.find(|agent| rules.agents.contains(agent) && !self.closed(*agent))
+    }
+}
+
+/// Why the respirator of this attempt is not tried again today, if it is not.
+///
+/// 29 CFR 1910.134 App. A I.B.3(b)(11) after a fail, I.A.8 after seal checks, I.A.11 and I.A.14(b) for comfort.
+fn why_not_again(attempt: &AttemptFact) -> Option<&'static str> {
+    if attempt.outcome == Some(Outcome::Fail) {
+        return Some("This respirator failed today");
+    }
+    match attempt.reason.filter(|reason| reason.asks_for_another_respirator())? {
+        VerdictReason::SealCheckFailed => Some("The seal checks of this respirator failed today"),
+        _ => Some("The wearer did not find this respirator comfortable today"),
     }
 }
 

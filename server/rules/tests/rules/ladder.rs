@@ -3,7 +3,7 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use proptest::prelude::*;
 use sellion_rules::Code;
-use sellion_rules::attempt::Outcome;
+use sellion_rules::attempt::{Outcome, VerdictReason};
 use sellion_rules::ladder::{
     AttemptFact, NextStep, ReferralReason, ScreeningFact, VisitFacts, may_start_attempt, may_start_screening,
     next_step,
@@ -48,6 +48,7 @@ fn screened(number: u128, agent: Agent, from: i64, outcome: ScreeningOutcome) ->
         outcome: Some(outcome),
         level: (outcome == ScreeningOutcome::Level).then_some(Level::Twenty),
         ended_at: Some(second(from + 60)),
+        on: NaiveDate::from_ymd_opt(2027, 3, 8).expect("a day"),
     }
 }
 
@@ -58,6 +59,7 @@ fn tested(number: u128, respirator: u128, from: i64, outcome: Outcome) -> Attemp
         agent: SWEET,
         started_at: second(from),
         outcome: Some(outcome),
+        reason: None,
         ended_at: Some(second(from + 900)),
     }
 }
@@ -171,6 +173,32 @@ fn fact_2_24_after_a_void_the_same_respirator_and_screening_again() {
     assert_eq!(attempt(&visit, 50, 1000), Ok(1));
     assert!(matches!(next(&visit, 1000), NextStep::Attempt { ref excluded_respirators, .. }
         if excluded_respirators.is_empty()));
+}
+
+/// 29 CFR 1910.134 App. A I.A.8 (fact 2.10), I.A.11 (fact 2.14) and I.A.14(b): another respirator, and neither a wait
+/// nor a new screening.
+#[test]
+fn fact_2_14_what_cannot_be_worn_is_not_tried_again() {
+    for reason in [VerdictReason::NotComfortable, VerdictReason::SealCheckFailed] {
+        let mut visit = visit();
+        visit.screenings.push(screened(1, SWEET, 0, ScreeningOutcome::Level));
+        visit.attempts.push(AttemptFact { reason: Some(reason), ..tested(2, 50, 100, Outcome::Void) });
+        assert_eq!(attempt(&visit, 50, 1000), Err(Code::DifferentRespiratorRequired), "{reason}");
+        assert_eq!(attempt(&visit, 51, 1000), Ok(1), "{reason}");
+        let step = next(&visit, 1000);
+        let NextStep::Attempt { excluded_respirators, not_before, .. } = step else { panic!("{step:?}") };
+        assert_eq!((excluded_respirators, not_before), (vec![id(50)], None));
+    }
+}
+
+/// 29 CFR 1910.134 App. A I.B.3(b)(6): a dose needs a level; ours: one found on the same day.
+#[test]
+fn a_level_of_another_day_does_not_count() {
+    let mut visit = visit();
+    visit.screenings.push(screened(1, SWEET, 0, ScreeningOutcome::Level));
+    visit.on = NaiveDate::from_ymd_opt(2027, 3, 9).expect("a day");
+    assert_eq!(attempt(&visit, 50, 86_400), Err(Code::NewScreeningRequired));
+    assert_eq!(next(&visit, 86_400), NextStep::Screen { agent: SWEET, not_before: None });
 }
 
 #[test]

@@ -9,6 +9,7 @@ mod checker;
 mod clearance;
 mod dates;
 mod day;
+mod first_dose;
 mod gate;
 mod ladder;
 mod plan;

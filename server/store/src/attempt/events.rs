@@ -4,22 +4,22 @@ use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 use diesel::prelude::*;
 use sellion_rules::{
-    attempt::{AttemptEvent, AttemptEventKind, Phase, State, Verdict},
+    attempt::{AttemptEvent, Phase, State, Verdict},
     dates::local_date,
-    refusal::Refusal,
 };
 use serde::Serialize;
 use uuid::Uuid;
 
-use super::{Attempt, AttemptRun, read, state_of};
+use super::{Attempt, AttemptRun, first_dose, read, state_of};
 use crate::{
-    StoreError, Tx, clearance, day, fill, ladder, run,
+    StoreError, Tx, clearance, ladder, run,
     schema::{attempt_events, attempt_verdicts, attempts},
     site,
     stored::{count, to_json},
 };
 
-/// Adds events in their order, all or none; the one that ends the attempt also settles clearances and the visit.
+/// Adds events in their order, all or none, except that those after the end are only named; the one that ends the
+/// attempt also settles clearances and the visit.
 pub fn append_events(tx: &mut Tx<'_>, id: Uuid, events: &[AttemptEvent]) -> Result<AttemptRun, StoreError> {
     let site_id = tx.site_id();
     let attempt = attempts::table
@@ -33,9 +33,7 @@ pub fn append_events(tx: &mut Tx<'_>, id: Uuid, events: &[AttemptEvent]) -> Resu
     let mut state = state_of(tx.conn, &attempt)?;
     let (stored, ended_before) = (state.events().len(), state.verdict().is_some());
     run::after_opening(attempt.happened_at, events)?;
-    for event in events {
-        apply(tx, &attempt, &mut state, event)?;
-    }
+    let not_stored = run::take_batch(events, |event| apply(tx, &attempt, &mut state, event))?;
     insert_events(tx, id, state.events().get(stored..).unwrap_or_default())?;
     let mut at = state.events().last().map_or(attempt.happened_at, |event| event.happened_at);
     if let Some(verdict) = state.verdict().filter(|_| !ended_before) {
@@ -44,40 +42,22 @@ pub fn append_events(tx: &mut Tx<'_>, id: Uuid, events: &[AttemptEvent]) -> Resu
         clearance::recompute_person(tx, attempt.person_id)?;
         ladder::advance(tx, attempt.visit_id, at)?;
     }
-    read(tx.conn, site_id, id, at)
+    Ok(AttemptRun { not_stored, ..read(tx.conn, site_id, id, at)? })
 }
 
-/// One event; with the first dose the nebulizer has to be fit for use still. A run that has begun may end.
+/// One event, and the number of the one that has ended the run, if one has.
 fn apply(
     tx: &mut Tx<'_>,
     attempt: &Attempt,
     state: &mut State,
     event: &AttemptEvent,
-) -> Result<(), StoreError> {
+) -> Result<Option<u32>, StoreError> {
     let was_fitting = state.phase() == Phase::Fitting;
     state.apply(event)?;
-    let first_dose = was_fitting
-        && state.phase() == Phase::Testing
-        && matches!(event.kind, AttemptEventKind::DoseGiven { .. });
-    if first_dose {
-        let rules = day::rule_set_named(&attempt.rule_set_name, &attempt.rule_set_version)?;
-        let zone = site::zone(tx.conn, attempt.site_id)?;
-        let filled = fill::find(tx.conn, attempt.site_id, attempt.fill_id)?;
-        filled.usable(rules, event.happened_at, zone).map_err(begin_again)?;
+    if was_fitting && state.phase() == Phase::Testing {
+        first_dose::check(tx, attempt, event.happened_at)?;
     }
-    Ok(())
-}
-
-/// An attempt keeps the fill it was opened with, so a fill that went out of use meanwhile needs a new attempt.
-fn begin_again(error: StoreError) -> StoreError {
-    match error {
-        StoreError::Refused(refusal) => {
-            let detail =
-                format!("{} Then end this attempt as interrupted and open a new one.", refusal.detail);
-            Refusal { detail, ..refusal }.into()
-        }
-        other => other,
-    }
+    Ok(state.ended_by())
 }
 
 fn insert_events(tx: &mut Tx<'_>, id: Uuid, events: &[AttemptEvent]) -> Result<(), StoreError> {

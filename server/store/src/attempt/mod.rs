@@ -3,6 +3,7 @@
 mod correction;
 mod create;
 mod events;
+mod first_dose;
 mod list;
 
 use chrono::{DateTime, NaiveDate, Utc};
@@ -10,6 +11,7 @@ use diesel::{PgConnection, prelude::*};
 use sellion_rules::{
     attempt::{AttemptEvent, AttemptEventKind, AttemptSetup, State, replay},
     ladder::NextStep,
+    sequence::NotStored,
 };
 use serde_json::Value;
 use uuid::Uuid;
@@ -78,6 +80,8 @@ pub struct AttemptRun {
     pub correction: Option<Correction>,
     /// The next step of the visit.
     pub next_step: NextStep,
+    /// Events of the batch just sent that came after its end, and were not stored.
+    pub not_stored: Vec<NotStored>,
 }
 
 /// One attempt, and the next step of its visit at `at`.
@@ -97,7 +101,7 @@ pub fn read(
         .first(conn)
         .optional()?;
     let next_step = ladder::next_of(conn, site_id, attempt.visit_id, at)?;
-    Ok(AttemptRun { attempt, state, tested_on, correction, next_step })
+    Ok(AttemptRun { attempt, state, tested_on, correction, next_step, not_stored: Vec::new() })
 }
 
 fn find(conn: &mut PgConnection, site_id: Uuid, id: Uuid) -> Result<Option<Attempt>, StoreError> {

@@ -89,6 +89,28 @@ pub fn newest(conn: &mut PgConnection, site_id: Uuid, visit_id: Uuid) -> Result<
     found.into_iter().next().ok_or_else(|| StoreError::not_found("visit"))
 }
 
+/// The newest answers of a visit among those given by `at`.
+pub fn newest_by(
+    conn: &mut PgConnection,
+    site_id: Uuid,
+    visit_id: Uuid,
+    at: DateTime<Utc>,
+) -> Result<Answers, StoreError> {
+    let found = visit_answers::table
+        .filter(visit_answers::site_id.eq(site_id))
+        .filter(visit_answers::visit_id.eq(visit_id))
+        .filter(visit_answers::happened_at.le(at))
+        .order((
+            visit_answers::happened_at.desc(),
+            visit_answers::recorded_at.desc(),
+            visit_answers::id.desc(),
+        ))
+        .select(Answers::as_select())
+        .first(conn)
+        .optional()?;
+    found.ok_or_else(|| StoreError::not_found("visit"))
+}
+
 /// Records newer answers of a visit; its place in the queue follows from the newest.
 pub fn record(tx: &mut Tx<'_>, new: &NewAnswers) -> Result<Visit, StoreError> {
     let visit = super::lock(tx, new.visit_id)?;

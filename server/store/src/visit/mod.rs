@@ -13,7 +13,9 @@ use sellion_rules::{
 };
 use uuid::Uuid;
 
-pub use answers::{Answers, NewAnswers, newest as newest_answers, record as record_answers};
+pub use answers::{
+    Answers, NewAnswers, newest as newest_answers, newest_by as newest_answers_by, record as record_answers,
+};
 pub use hold::{Standing, of as standings};
 pub use next::{NewReturn, give_back, set_next};
 pub(crate) use next::{place, refuse_open_run};
@@ -174,6 +176,7 @@ pub fn create(tx: &mut Tx<'_>, new: &NewVisit, first: &NewAnswers) -> Result<Vis
     // Only a new check-in is judged: a repeat has to find its row whatever happened since.
     if added.is_new() {
         day::refuse_closed(&day, new.happened_at)?;
+        day::refuse_elsewhen(&day, new.happened_at)?;
         let today = local_date(new.happened_at, site::zone(tx.conn, new.site_id)?);
         if left_on.is_some_and(|last_day| last_day < today) {
             let sentence = "This person has left: ask the coordinator whether the list is right.";

@@ -77,8 +77,9 @@ pub(crate) async fn list_attempts(
 
 /// Adds events to an attempt, all of them or none, and answers with where it stands then.
 ///
-/// An event that is stored already is accepted when it is the same. A gap is refused with the number expected. The
-/// event that ends the attempt settles the verdict: nobody sends one.
+/// An event that is stored already is accepted when it is the same. A gap is refused with the number expected, and
+/// every refusal names the event in `seq`. The event that ends the attempt settles the verdict: nobody sends one. What
+/// follows it in the same batch is not stored but named in `not_stored`; only one signature may follow.
 #[utoipa::path(tag = "attempts", responses(
     (status = 200, body = AttemptView),
     (status = 404, description = "No such attempt here.", body = ProblemBody),
@@ -93,7 +94,8 @@ pub(crate) async fn append_attempt_events(
 ) -> Result<Json<AttemptView>, Problem> {
     let (id, mut events) = (*attempt_id, body.into_inner().events);
     for event in &mut events {
-        event.happened_at = happened(event.happened_at, caller.now)?;
+        event.happened_at =
+            happened(event.happened_at, caller.now).map_err(|refusal| refusal.fact("seq", event.seq))?;
     }
     let run = caller.write(move |tx| attempt::append_events(tx, id, &events)).await?;
     Ok(Json(run.try_into()?))

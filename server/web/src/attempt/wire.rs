@@ -4,6 +4,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 use sellion_rules::{
     attempt::{AttemptEvent, Outcome, Plan, Summary, VerdictReason, plan},
     ladder::NextStep,
+    sequence::NotStored,
 };
 use sellion_store::{
     StoreError,
@@ -42,6 +43,10 @@ pub(crate) struct AttemptView {
     correction: Option<AttemptCorrectionView>,
     /// What comes next for the person.
     next_step: NextStep,
+    /// Events of the batch just sent that were not stored, because one before them in it ended the attempt; absent
+    /// when there are none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    not_stored: Vec<NotStored>,
 }
 
 /// What took an attempt out of every later judgement.
@@ -64,7 +69,7 @@ impl TryFrom<AttemptRun> for AttemptView {
     type Error = StoreError;
 
     fn try_from(run: AttemptRun) -> Result<Self, StoreError> {
-        let AttemptRun { attempt, state, tested_on, correction, next_step } = run;
+        let AttemptRun { attempt, state, tested_on, correction, next_step, not_stored } = run;
         Ok(Self {
             id: attempt.id,
             visit_id: attempt.visit_id,
@@ -82,6 +87,7 @@ impl TryFrom<AttemptRun> for AttemptView {
             events: state.events().to_vec(),
             correction: correction.map(Into::into),
             next_step,
+            not_stored,
         })
     }
 }
