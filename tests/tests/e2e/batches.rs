@@ -45,7 +45,7 @@ fn what_follows_a_taste_in_the_same_batch_does_not_cost_the_taste() {
     assert_eq!(again["events"], ended["events"]);
 
     // Without the end in the batch it is a refusal.
-    let problem = room.tester.post(&path, &batch.events(7)).refused(422, "attempt_ended");
+    let problem = room.tester.post(&path, &with_signature.events(7)).refused(422, "attempt_ended");
     assert_eq!(problem["seq"], 7);
     let stored = room.tester.get(&format!("/api/v1/attempts/{}", id_of(&attempt))).ok(200);
     assert!(stored.get("not_stored").is_none(), "only the answer to a batch has it");
