@@ -19,6 +19,14 @@ macro_rules! operations {
         #[derive(OpenApi)]
         #[openapi(paths($( crate::$module::$handler ),*))]
         pub(crate) struct Operations;
+
+        /// The recorded example of every operation, by operation id. A new operation's file begins as `{}`.
+        pub(crate) const EXAMPLES: &[(&str, &str)] = &[$((
+            stringify!($handler),
+            include_str!(concat!(
+                env!("CARGO_MANIFEST_DIR"), "/../../api-spec/examples/", stringify!($handler), ".json"
+            )),
+        )),*];
     };
 }
 

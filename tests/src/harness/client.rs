@@ -5,10 +5,13 @@ use std::time::Duration;
 use serde_json::{Value, json};
 use ureq::{Agent, Body, http::Response};
 
+use super::{examples, operations};
+
 /// Longer than the server may take to say that it is busy.
 const PATIENCE: Duration = Duration::from_secs(60);
 
-/// Somebody who calls the server, signed in or not. Every answer that is a failure is checked to be problem details.
+/// Somebody who calls the server, signed in or not. Every answer that is a failure is checked to be problem
+/// details with a code that its operation declares.
 #[derive(Clone)]
 pub struct Client {
     base: String,
@@ -121,7 +124,9 @@ impl Client {
             Some(body) => self.agent.run(request.body(body)?),
             None => self.agent.run(request.body(())?),
         };
-        Reply::read(sent?, method, path)
+        let reply = Reply::read(sent?, method, path)?;
+        examples::record(method, path, body, &reply);
+        Ok(reply)
     }
 }
 
@@ -152,6 +157,7 @@ impl Reply {
             assert!(body[member].as_str().is_some_and(|text| !text.is_empty()), "no {member}: {told}");
         }
         assert_eq!(body["request_id"].as_str(), self.header("x-request-id"), "{told}");
+        operations::assert_declared(method, path, self);
     }
 
     /// The first header of this name.

@@ -2,9 +2,12 @@
 
 mod client;
 pub mod day;
+mod examples;
 mod gates;
 pub mod midnight;
+mod operations;
 mod people;
+mod plain;
 mod server;
 pub mod taste;
 

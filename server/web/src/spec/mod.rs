@@ -1,11 +1,15 @@
 //! The OpenAPI document: made from the handlers, completed with what holds for all of them, and served with its docs page.
 
+mod examples;
+mod refusals;
+
 use actix_web::web::ServiceConfig;
 use sellion_rules::{refusal::Code, roles::Operation};
 use utoipa::{
     Modify, OpenApi,
     openapi::{
         Content, RefOr, Response, ResponseBuilder,
+        extensions::Extensions,
         path::Operation as SpecOperation,
         security::{ApiKey, ApiKeyValue, Http, HttpAuthScheme, SecurityScheme},
     },
@@ -60,11 +64,28 @@ impl Modify for Common {
                 complete(operation);
             }
         }
+        let common = (COMMON_REFUSALS, refusals::COMMON);
+        document.extensions.get_or_insert_default().merge(codes_as_member(common));
     }
 }
 
+/// The member of an operation that names what it alone refuses.
+const OWN_REFUSALS: &str = "x-refusals";
+
+/// The member of the document that names what any operation may refuse.
+const COMMON_REFUSALS: &str = "x-common-refusals";
+
+fn codes_as_member((name, codes): (&str, &[Code])) -> Extensions {
+    let words: Vec<&str> = codes.iter().map(|code| code.as_str()).collect();
+    [(name, serde_json::Value::from(words))].into_iter().collect()
+}
+
 fn complete(operation: &mut SpecOperation) {
-    let known = operation.operation_id.as_deref().and_then(|id| id.parse::<Operation>().ok());
+    let id = operation.operation_id.clone().unwrap_or_default();
+    let known = id.parse::<Operation>().ok();
+    let own = refusals::declared(&id);
+    operation.extensions.get_or_insert_default().merge(codes_as_member((OWN_REFUSALS, &own)));
+    examples::add(operation, &id);
     let mut codes = vec![Code::Internal, Code::Busy, Code::DatabaseUnavailable];
     if let Some(known) = known {
         let roles: Vec<&str> = known.roles().iter().map(|role| role.as_str()).collect();
@@ -78,6 +99,7 @@ fn complete(operation: &mut SpecOperation) {
     if operation.request_body.is_some() {
         codes.extend([Code::BadJson, Code::BodyTooLarge, Code::WrongContentType]);
     }
+    codes.extend(own);
     for code in codes {
         let status = crate::problem::status(code).as_u16().to_string();
         operation.responses.responses.entry(status).or_insert_with(|| RefOr::T(problem_response(code)));

@@ -1,0 +1,150 @@
+//! Which refusals each operation declares. The end-to-end tests fail on a refusal that its operation does not declare.
+
+use sellion_rules::refusal::Code;
+
+/// Refusals that any operation may give, so none declares them for itself.
+pub(crate) const COMMON: &[Code] = &[
+    Code::NotSignedIn,
+    Code::SessionEnded,
+    Code::WrongRole,
+    Code::BadJson,
+    Code::WrongContentType,
+    Code::BodyTooLarge,
+    Code::InvalidValue,
+    Code::HappenedInFuture,
+    Code::NotFound,
+    Code::IdReused,
+    Code::StaleVersion,
+    Code::Busy,
+    Code::DatabaseUnavailable,
+    Code::Internal,
+];
+
+/// A list that comes in pages.
+const PAGES: &[Code] = &[Code::InvalidCursor];
+
+/// Something with a name or a number that only one may have.
+const NAMED: &[Code] = &[Code::AlreadyExists];
+
+/// A file that cannot be read as a roster.
+const ROSTER: &[Code] = &[Code::RosterNotText, Code::RosterColumnMissing];
+
+/// Events that come in a sequence.
+const SEQUENCE: &[Code] = &[Code::EventOutOfOrder, Code::EventConflict, Code::EventBeforePrevious];
+
+/// A bottle that something is taken from.
+const BOTTLE: &[Code] = &[Code::LotStopped, Code::BottleExpired, Code::BottleNotOpened, Code::OpenedLifeOver];
+
+/// A fill that a run is made with, on top of what holds for its bottle. It is looked at when the run is opened, and
+/// for an attempt once more at its first dose.
+const FILL: &[Code] = &[Code::FillMissing, Code::FillTooOld];
+
+/// A screening or an attempt about to be opened: the day, the station, the visit and the ladder allow one.
+const RUN: &[Code] = &[
+    Code::DayClosed,
+    Code::VisitNotOpen,
+    Code::PermissionMissing,
+    Code::StoppedNeedsClinician,
+    Code::ScreeningOpen,
+    Code::AttemptOpen,
+    Code::ReferredToday,
+    Code::WaitAfterFail,
+    Code::IntakeTooRecent,
+];
+
+/// What the machine of an attempt refuses, beyond the sequence of its events.
+const ATTEMPT: &[Code] = &[
+    Code::EventNotNow,
+    Code::MustBeDonnedByWearer,
+    Code::DonnedBeforeScreening,
+    Code::AlreadyDonned,
+    Code::NotDonned,
+    Code::WearTimeShort,
+    Code::SealCheckMissing,
+    Code::RedonFirst,
+    Code::NotReady,
+    Code::IntakeTooRecent,
+    Code::WrongDose,
+    Code::DoseTooEarly,
+    Code::DoseDue,
+    Code::ExerciseOutOfOrder,
+    Code::ExerciseTooShort,
+    Code::ClosingIncomplete,
+    Code::AttemptEnded,
+];
+
+/// Each operation that refuses for reasons of its own, with those reasons. In the order of the routes.
+const REFUSALS: &[(&str, &[&[Code]])] = &[
+    ("create_session", &[&[Code::SignInRefused, Code::SignInThrottled]]),
+    ("update_current_site", &[NAMED]),
+    ("list_users", &[PAGES]),
+    ("create_user", &[NAMED]),
+    ("update_user", &[&[Code::StillInUse]]),
+    ("list_devices", &[PAGES]),
+    ("list_audit_rows", &[PAGES]),
+    ("preview_roster_import", &[ROSTER]),
+    ("create_roster_import", &[ROSTER, &[Code::RosterLineInvalid]]),
+    ("list_roster_imports", &[PAGES]),
+    ("list_people", &[PAGES]),
+    ("create_person", &[NAMED]),
+    ("update_person", &[NAMED]),
+    ("list_permissions", &[PAGES]),
+    ("list_respirators", &[PAGES]),
+    ("create_respirator", &[NAMED]),
+    ("update_respirator", &[NAMED]),
+    ("list_days", &[PAGES]),
+    ("list_stations", &[PAGES]),
+    ("create_station", &[NAMED]),
+    ("create_visit", &[NAMED, &[Code::DayClosed]]),
+    ("list_visits", &[PAGES]),
+    ("create_visit_answers", &[&[Code::VisitNotOpen]]),
+    ("create_visit_return", &[&[Code::EventNotNow, Code::ScreeningOpen, Code::AttemptOpen]]),
+    ("create_call", &[&[Code::DayClosed, Code::StillInUse, Code::NobodyReady]]),
+    ("list_referrals", &[PAGES]),
+    ("create_referral", &[&[Code::ScreeningOpen, Code::AttemptOpen]]),
+    ("list_lots", &[PAGES]),
+    ("create_lot", &[NAMED]),
+    ("list_bottles", &[PAGES]),
+    ("create_bottle", &[NAMED]),
+    ("create_bottle_opening", &[NAMED]),
+    ("list_fills", &[PAGES]),
+    ("create_fill", &[BOTTLE, &[Code::FillWrongAgent, Code::FillWrongSolution]]),
+    ("create_screening", &[RUN, &[Code::AgentClosedToday, Code::AgentSwitchWait], FILL, BOTTLE]),
+    (
+        "append_screening_events",
+        &[SEQUENCE, &[Code::ExplainFirst, Code::IntakeTooRecent, Code::ScreeningEnded]],
+    ),
+    (
+        "create_attempt",
+        &[
+            RUN,
+            &[
+                Code::HairAtSeal,
+                Code::DifferentRespiratorRequired,
+                Code::NewScreeningRequired,
+                Code::TestMethodNotAllowed,
+            ],
+            FILL,
+            BOTTLE,
+        ],
+    ),
+    ("list_attempts", &[PAGES]),
+    ("append_attempt_events", &[SEQUENCE, ATTEMPT, FILL, BOTTLE]),
+    ("create_attempt_correction", &[&[Code::AlreadyCorrected, Code::AttemptOpen]]),
+    ("list_clearances", &[PAGES]),
+    ("list_gate_clearances", &[PAGES]),
+    ("list_badges", &[PAGES]),
+    ("create_badge", &[&[Code::NotCleared]]),
+    ("end_badge", &[&[Code::BadgeAlreadyEnded]]),
+    ("create_badge_sheet", &[&[Code::NotCleared, Code::BadgeAlreadyEnded, Code::NoGlyph]]),
+    ("list_gates", &[PAGES]),
+    ("create_gate", &[NAMED]),
+    ("list_gate_policies", &[PAGES]),
+    ("list_scans", &[PAGES]),
+];
+
+/// What this operation refuses for reasons of its own.
+pub(crate) fn declared(operation_id: &str) -> Vec<Code> {
+    let rows = REFUSALS.iter().filter(|(id, _)| *id == operation_id);
+    rows.flat_map(|(_, groups)| groups.concat()).collect()
+}
