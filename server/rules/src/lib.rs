@@ -21,6 +21,7 @@ pub mod ruleset;
 pub mod screening;
 pub mod sequence;
 pub mod supplies;
+pub mod text;
 pub mod text_enum;
 
 pub use refusal::{Code, FactValue, Refusal};

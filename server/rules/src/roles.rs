@@ -2,7 +2,10 @@
 
 use std::fmt::Write;
 
-use crate::text_enum::text_enum;
+use crate::{
+    refusal::{Code, Refusal},
+    text_enum::text_enum,
+};
 
 text_enum! {
     /// What a person or a device is signed in as. One person may hold several.
@@ -26,6 +29,18 @@ text_enum! {
         /// Sets up users, devices, the site and what it uses; sees no result.
         Admin = "admin",
     }
+}
+
+/// Roles in one order and each once, so that a list that names them differently is the same list.
+///
+/// # Errors
+/// `invalid_value` for the field `roles` when there is none.
+pub fn each_once(roles: &[Role]) -> Result<Vec<Role>, Refusal> {
+    if roles.is_empty() {
+        let sentence = "Give at least one role; to shut somebody out, close the account.";
+        return Err(Refusal::new(Code::InvalidValue, sentence).field("roles"));
+    }
+    Ok(Role::ALL.iter().copied().filter(|role| roles.contains(role)).collect())
 }
 
 /// An operation as a type, so that a handler names its permission in its signature.

@@ -87,7 +87,7 @@ pub(crate) struct AuditQuery {
 }
 
 /// The audit chain, in its own order.
-#[utoipa::path(tag = "audit rows", responses((status = 200, body = Page<AuditRowView>), (status = 400, body = ProblemBody)))]
+#[utoipa::path(tag = "audit rows", params(AuditQuery, PageQuery), responses((status = 200, body = Page<AuditRowView>), (status = 400, body = ProblemBody)))]
 #[get("/api/v1/audit_rows")]
 pub(crate) async fn list_audit_rows(
     caller: Caller<op::ListAuditRows>,

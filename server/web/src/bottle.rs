@@ -26,7 +26,7 @@ use crate::{
     extract::happened,
     page::{Page, PageQuery},
     problem::{Problem, ProblemBody},
-    words::{SHORT, line},
+    words::{SHORT, number},
 };
 
 /// Ten litres, in microlitres: more is not a bottle.
@@ -179,7 +179,7 @@ pub(crate) async fn create_bottle(
     let NewBottle { id, lot_id, label, volume_ul, happened_at } = body.into_inner();
     let (site_id, now) = (caller.site_id(), caller.now);
     let happened_at = happened(happened_at, now)?;
-    let label = line(&label, "label", SHORT)?;
+    let label = number(&label, "label", SHORT)?;
     let new = NewRow { id, site_id, lot_id, label, volume_ul: volume(volume_ul)?, happened_at };
     let view = caller
         .write(move |tx| {

@@ -5,7 +5,7 @@ use actix_web::{
     web::{Json, Path, Query},
 };
 use chrono::{DateTime, Utc};
-use sellion_rules::{clearance::Clearance, roles::op};
+use sellion_rules::{clearance::Clearance, refusal::Refusal, roles::op};
 use sellion_store::clearance::{self, Moments, PersonCleared, RespiratorClearance};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
@@ -13,6 +13,7 @@ use uuid::Uuid;
 
 use crate::{
     auth::Caller,
+    extract::moment,
     page::{Page, PageQuery},
     problem::{Problem, ProblemBody},
 };
@@ -30,8 +31,9 @@ pub(crate) struct MomentsQuery {
 }
 
 impl MomentsQuery {
-    fn moments(&self, now: DateTime<Utc>) -> Moments {
-        Moments { at: self.at.unwrap_or(now), known_at: self.known_at.unwrap_or(now) }
+    fn moments(&self, now: DateTime<Utc>) -> Result<Moments, Refusal> {
+        let at = moment(self.at.unwrap_or(now), "at")?;
+        Ok(Moments { at, known_at: moment(self.known_at.unwrap_or(now), "known_at")? })
     }
 }
 
@@ -118,7 +120,7 @@ pub(crate) async fn list_clearances(
     query: Query<MomentsQuery>,
 ) -> Result<Json<ClearancesView>, Problem> {
     let (site_id, person_id) = (caller.site_id(), *person_id);
-    let moments = query.moments(caller.now);
+    let moments = query.moments(caller.now)?;
     let found =
         caller.read_store(move |conn| clearance::of_person(conn, site_id, person_id, moments)).await?;
     let items = found.into_iter().map(Into::into).collect();
@@ -138,7 +140,7 @@ pub(crate) async fn list_gate_clearances(
     page: Query<PageQuery>,
 ) -> Result<Json<GateClearancesView>, Problem> {
     let (site_id, gate_id, window) = (caller.site_id(), *gate_id, page.window()?);
-    let moments = query.moments(caller.now);
+    let moments = query.moments(caller.now)?;
     let found = caller
         .read_store(move |conn| clearance::cleared_at(conn, site_id, gate_id, moments, window.fetch()))
         .await?;

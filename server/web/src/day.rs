@@ -13,7 +13,7 @@ use uuid::Uuid;
 
 use crate::{
     auth::Caller,
-    extract::kept,
+    extract::moment,
     page::{Page, PageQuery},
     problem::{Problem, ProblemBody},
     version::{IfMatch, with_etag},
@@ -91,7 +91,9 @@ impl DayPatch {
     fn change(self) -> Result<DayChange, Refusal> {
         let Self { place, opens_at, closes_at, closed } = self;
         let place = place.map(|place| line(&place, "place", SHORT)).transpose()?;
-        Ok(DayChange { place, opens_at: opens_at.map(kept), closes_at: closes_at.map(kept), closed })
+        let opens_at = opens_at.map(|at| moment(at, "opens_at")).transpose()?;
+        let closes_at = closes_at.map(|at| moment(at, "closes_at")).transpose()?;
+        Ok(DayChange { place, opens_at, closes_at, closed })
     }
 }
 
@@ -121,7 +123,7 @@ pub(crate) async fn create_day(
     let NewDay { id, place, opens_at, closes_at, rule_set } = body.into_inner();
     let place = line(&place, "place", SHORT)?;
     let rule_set = rule_set.map(|RuleSetName { name, version }| (name, version));
-    let new = (id, place, kept(opens_at), kept(closes_at));
+    let new = (id, place, moment(opens_at, "opens_at")?, moment(closes_at, "closes_at")?);
     let day = caller.write(move |tx| day::create(tx, new.clone(), rule_set.clone())).await?;
     Ok(with_etag(HttpResponse::Created(), day.version).json(DayView::from(day)))
 }

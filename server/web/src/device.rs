@@ -125,7 +125,7 @@ fn invalid(field: &str, sentence: impl Into<String>) -> Refusal {
 }
 
 /// The devices of the site, those without a live token too.
-#[utoipa::path(tag = "devices", responses((status = 200, body = Page<DeviceView>), (status = 400, body = ProblemBody)))]
+#[utoipa::path(tag = "devices", params(PageQuery), responses((status = 200, body = Page<DeviceView>), (status = 400, body = ProblemBody)))]
 #[get("/api/v1/devices")]
 pub(crate) async fn list_devices(
     caller: Caller<op::ListDevices>,

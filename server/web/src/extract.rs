@@ -1,13 +1,17 @@
-//! How bodies are read: their limits, and times that lie in the future.
+//! How bodies are read: their limits, and which times and dates can be meant.
+
+use std::ops::RangeInclusive;
 
 use actix_web::web::{JsonConfig, PathConfig, PayloadConfig, QueryConfig, ServiceConfig};
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, Datelike, NaiveDate, TimeDelta, Utc};
 use sellion_rules::refusal::{Code, Refusal};
 
 /// The largest JSON body: a batch of events is far smaller.
 pub(crate) const JSON_BYTES_MAX: usize = 256 * 1024;
 /// The largest roster file.
 pub(crate) const ROSTER_BYTES_MAX: usize = 64 * 1024 * 1024;
+/// Years that a date or a moment can be of: nobody who is tested was born before, and nothing is planned for later.
+pub(crate) const YEARS: RangeInclusive<i32> = 1900..=2199;
 /// How far a device's clock may run ahead of ours before its facts are refused.
 const AHEAD_SECONDS_MAX: i64 = 120;
 
@@ -30,11 +34,21 @@ pub(crate) fn happened(at: DateTime<Utc>, now: DateTime<Utc>) -> Result<DateTime
             .field("happened_at")
             .fact("server_time", now));
     }
-    Ok(kept(at))
+    moment(at, "happened_at")
 }
 
-/// A moment in the whole microseconds that the database keeps. A leap second (`:60`), which the database does not know,
-/// is the second after it, as in Unix time.
-pub(crate) fn kept(at: DateTime<Utc>) -> DateTime<Utc> {
-    DateTime::from_timestamp_micros(at.timestamp_micros()).unwrap_or(at)
+/// A moment in the whole microseconds that the database keeps; refused when its year cannot be meant. A leap second
+/// (`:60`), which the database does not know, is the second after it, as in Unix time.
+pub(crate) fn moment(at: DateTime<Utc>, field: &'static str) -> Result<DateTime<Utc>, Refusal> {
+    plausible(at.date_naive(), field)?;
+    Ok(DateTime::from_timestamp_micros(at.timestamp_micros()).unwrap_or(at))
+}
+
+/// A date of a year that can be meant, so that a slip such as 0205 or 20205 is caught where it is made.
+pub(crate) fn plausible(date: NaiveDate, field: &'static str) -> Result<NaiveDate, Refusal> {
+    if YEARS.contains(&date.year()) {
+        return Ok(date);
+    }
+    let sentence = "This year cannot be meant: give a date between 1900-01-01 and 2199-12-31.";
+    Err(Refusal::new(Code::InvalidValue, sentence).field(field))
 }

@@ -23,7 +23,7 @@ use crate::{
     extract::happened,
     page::{Page, PageQuery},
     problem::{Problem, ProblemBody},
-    words::{SHORT, line},
+    words::{SHORT, number},
 };
 
 /// One filling of one nebulizer from one bottle.
@@ -133,7 +133,7 @@ pub(crate) async fn create_fill(
         site_id: caller.site_id(),
         station_id,
         bottle_id,
-        nebulizer: line(&nebulizer, "nebulizer", SHORT)?,
+        nebulizer: number(&nebulizer, "nebulizer", SHORT)?,
         volume_ul: volume(volume_ul)?,
         rinsed,
         happened_at: happened(happened_at, caller.now)?,

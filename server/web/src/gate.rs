@@ -19,9 +19,10 @@ use uuid::Uuid;
 
 use crate::{
     auth::Caller,
-    extract::{happened, kept},
+    extract::{happened, moment},
     page::{Page, PageQuery},
     problem::Problem,
+    words::{LONG, SHORT, line, line_or_empty},
 };
 
 /// More respirators than one gate has ever had in use; a longer list is a mistake.
@@ -88,11 +89,7 @@ pub(crate) async fn create_gate(
     body: Json<NewGate>,
 ) -> Result<HttpResponse, Problem> {
     let NewGate { id, name } = body.into_inner();
-    let name = name.trim().to_owned();
-    if name.is_empty() {
-        return Err(Refusal::new(Code::InvalidValue, "Give the gate a name.").field("name").into());
-    }
-    let new = gate::NewGate { id, site_id: caller.site_id(), name };
+    let new = gate::NewGate { id, site_id: caller.site_id(), name: line(&name, "name", SHORT)? };
     let stored = caller
         .write(move |tx| {
             gate::create(tx, &new)?;
@@ -226,10 +223,10 @@ pub(crate) async fn create_gate_policy(
         id: body.id,
         site_id: caller.site_id(),
         gate_id: *gate_id,
-        effective_from: kept(body.effective_from),
+        effective_from: moment(body.effective_from, "effective_from")?,
         none_needed: body.none_needed,
         knowledge_age_max_seconds: body.knowledge_age_max_seconds,
-        fallback: body.fallback.trim().to_owned(),
+        fallback: line_or_empty(&body.fallback, "fallback", LONG)?,
         happened_at: happened(body.happened_at, caller.now)?,
     };
     let accepted = body.respirator_ids;

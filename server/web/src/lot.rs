@@ -21,10 +21,10 @@ use uuid::Uuid;
 
 use crate::{
     auth::Caller,
-    extract::happened,
+    extract::{happened, plausible},
     page::{Page, PageQuery},
     problem::{Problem, ProblemBody},
-    words::{LONG, SHORT, line},
+    words::{LONG, SHORT, line, number},
 };
 
 /// Ten years: a longer life after opening is a slip of the pen.
@@ -99,6 +99,7 @@ pub(crate) struct NewLot {
 impl NewLot {
     fn row(self, site_id: Uuid, happened_at: DateTime<Utc>) -> Result<NewRow, Refusal> {
         let printed: PrintedExpiry = self.printed_expiry.trim().parse()?;
+        let expires_on = plausible(printed.last_day(), "printed_expiry")?;
         if self.opened_life_days.is_some_and(|days| !(1..=OPENED_LIFE_DAYS_MAX).contains(&days)) {
             let sentence =
                 format!("The life after opening is 1 to {OPENED_LIFE_DAYS_MAX} days, or left out.");
@@ -109,9 +110,9 @@ impl NewLot {
             site_id,
             agent: self.agent.as_str().to_owned(),
             solution: self.solution.as_str().to_owned(),
-            lot_number: line(&self.lot_number, "lot_number", SHORT)?,
+            lot_number: number(&self.lot_number, "lot_number", SHORT)?,
             printed_expiry: printed.as_printed().to_owned(),
-            expires_on: printed.last_day(),
+            expires_on,
             opened_life_days: self.opened_life_days.and_then(|days| i32::try_from(days).ok()),
             happened_at,
         })

@@ -22,9 +22,8 @@ use uuid::Uuid;
 
 use crate::{
     auth::Caller,
-    extract::happened,
+    extract::{happened, plausible},
     page::{Page, PageQuery},
-    person::plausible,
     problem::{Problem, ProblemBody},
     words::{LONG, line_or_none},
 };

@@ -7,11 +7,7 @@ use actix_web::{
     web::{Json, Path, Query},
 };
 use chrono::{DateTime, NaiveDate, Utc};
-use sellion_rules::{
-    person::PersonKind,
-    refusal::{Code, Refusal},
-    roles::op,
-};
+use sellion_rules::{person::PersonKind, refusal::Refusal, roles::op};
 use sellion_store::{
     StoreError,
     person::{self, NewPerson as NewRow, Person, PersonChange, Search},
@@ -22,10 +18,11 @@ use uuid::Uuid;
 
 use crate::{
     auth::Caller,
+    extract::plausible,
     page::{Page, PageQuery},
     problem::{Problem, ProblemBody},
     version::{IfMatch, with_etag},
-    words::{SHORT, line, line_or_empty, line_or_none, present},
+    words::{SHORT, line_or_empty, line_or_none, number, present},
 };
 
 /// More words than this in a search only cost time.
@@ -113,7 +110,7 @@ impl NewPerson {
         Ok(NewRow {
             id: self.id,
             site_id,
-            staff_number: line(&self.staff_number, "staff_number", SHORT)?,
+            staff_number: number(&self.staff_number, "staff_number", SHORT)?,
             given_name: line_or_empty(&self.given_name, "given_name", SHORT)?,
             family_name: line_or_empty(&self.family_name, "family_name", SHORT)?,
             birth_date: self.birth_date.map(|date| plausible(date, "birth_date")).transpose()?,
@@ -159,7 +156,7 @@ impl PersonPatch {
         };
         let sponsor = |text: Option<String>| line_or_none(text.as_deref(), "sponsor", SHORT);
         Ok(PersonChange {
-            staff_number: self.staff_number.map(|text| line(&text, "staff_number", SHORT)).transpose()?,
+            staff_number: self.staff_number.map(|text| number(&text, "staff_number", SHORT)).transpose()?,
             given_name: name(self.given_name, "given_name")?,
             family_name: name(self.family_name, "family_name")?,
             birth_date: date(self.birth_date, "birth_date")?,
@@ -168,16 +165,6 @@ impl PersonPatch {
             left_on: date(self.left_on, "left_on")?,
         })
     }
-}
-
-/// Dates of four-digit years, so that a slip such as 0205 or 20205 is caught where it is made.
-pub(crate) fn plausible(date: NaiveDate, field: &'static str) -> Result<NaiveDate, Refusal> {
-    use chrono::Datelike;
-    if (1900..=2199).contains(&date.year()) {
-        return Ok(date);
-    }
-    let sentence = "This year cannot be meant: give a date between 1900-01-01 and 2199-12-31.";
-    Err(Refusal::new(Code::InvalidValue, sentence).field(field))
 }
 
 /// Whom to look for.
@@ -193,24 +180,25 @@ pub(crate) struct PeopleQuery {
 }
 
 impl PeopleQuery {
-    fn search(&self) -> Search {
-        let words = self.q.as_deref().unwrap_or_default().split_whitespace();
-        Search {
-            words: words.take(SEARCH_WORDS_MAX).map(str::to_owned).collect(),
-            staff_number: self.staff_number.as_deref().map(|text| text.trim().to_owned()),
-        }
+    fn search(&self) -> Result<Search, Refusal> {
+        let words = line_or_empty(self.q.as_deref().unwrap_or_default(), "q", SHORT)?;
+        let number = |text: &str| line_or_empty(text, "staff_number", SHORT);
+        Ok(Search {
+            words: words.split_whitespace().take(SEARCH_WORDS_MAX).map(str::to_owned).collect(),
+            staff_number: self.staff_number.as_deref().map(number).transpose()?,
+        })
     }
 }
 
 /// People of the site, all of them or those looked for.
-#[utoipa::path(tag = "people", responses((status = 200, body = Page<PersonView>), (status = 400, body = ProblemBody)))]
+#[utoipa::path(tag = "people", params(PeopleQuery, PageQuery), responses((status = 200, body = Page<PersonView>), (status = 400, body = ProblemBody)))]
 #[get("/api/v1/people")]
 pub(crate) async fn list_people(
     caller: Caller<op::ListPeople>,
     page: Query<PageQuery>,
     query: Query<PeopleQuery>,
 ) -> Result<Json<Page<PersonView>>, Problem> {
-    let (site_id, window, search) = (caller.site_id(), page.window()?, query.search());
+    let (site_id, window, search) = (caller.site_id(), page.window()?, query.search()?);
     let rows = caller.read_store(move |conn| person::list(conn, site_id, &search, window.fetch())).await?;
     let views: Vec<_> = rows.into_iter().map(PersonView::try_from).collect::<Result<_, _>>()?;
     Ok(Json(Page::of(views, window, |view| view.id, identity)))

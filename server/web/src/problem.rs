@@ -134,6 +134,10 @@ impl ResponseError for Problem {
         if status == StatusCode::SERVICE_UNAVAILABLE {
             response.insert_header((header::RETRY_AFTER, RETRY_AFTER_SECONDS));
         }
+        if status == StatusCode::UNAUTHORIZED {
+            // RFC 9110 s.11.6.1: such an answer names a way to sign in. A cookie is none of the registered ones.
+            response.insert_header((header::WWW_AUTHENTICATE, "Bearer"));
+        }
         if let Some(FactValue::Number(seconds)) = self.refusal.facts.get("retry_after_seconds") {
             response.insert_header((header::RETRY_AFTER, *seconds));
         }

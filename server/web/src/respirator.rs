@@ -166,7 +166,7 @@ impl RespiratorPatch {
 }
 
 /// The respirators of the site, retired ones too.
-#[utoipa::path(tag = "respirators", responses((status = 200, body = Page<RespiratorView>), (status = 400, body = ProblemBody)))]
+#[utoipa::path(tag = "respirators", params(PageQuery), responses((status = 200, body = Page<RespiratorView>), (status = 400, body = ProblemBody)))]
 #[get("/api/v1/respirators")]
 pub(crate) async fn list_respirators(
     caller: Caller<op::ListRespirators>,

@@ -12,7 +12,7 @@ use sellion_rules::{
     roles::{Role, op},
 };
 use sellion_store::{
-    Actor,
+    Actor, device,
     session::{self, Account},
 };
 use serde::{Deserialize, Serialize};
@@ -23,6 +23,7 @@ use crate::{
     auth::{COOKIE, Caller, SignIn, password::Password},
     problem::Problem,
     state::State,
+    words,
 };
 
 /// A long shift and the way home; nobody should have to sign in during a test.
@@ -69,7 +70,8 @@ pub(crate) async fn create_session(
 ) -> Result<HttpResponse, Problem> {
     let now = state.clock.now();
     let NewSession { username, password } = body.into_inner();
-    let username = username.trim().to_lowercase();
+    // What cannot be a username is nobody's, and has to wait and fail like any other unknown one.
+    let username = words::username(&username).unwrap_or_default();
     let address = request.peer_addr().map_or_else(String::new, |peer| peer.ip().to_string());
     let account = prove(&state, username, password, address, now).await?;
     let (id, expires_at) = (Uuid::now_v7(), now + SESSION_LIFE);
@@ -143,10 +145,14 @@ pub(crate) async fn read_current_session(
     caller: Caller<op::ReadCurrentSession>,
 ) -> Result<Json<SessionView>, Problem> {
     let sign_in = caller.sign_in().clone();
-    let (user, device) = (sign_in.sub, sign_in.device);
+    let (site_id, user, is_device) = (sign_in.site, sign_in.sub, sign_in.device);
     let display_name = caller
         .read_store(move |conn| {
-            if device { Ok(String::new()) } else { Ok(session::read_account(conn, user)?.display_name) }
+            if is_device {
+                Ok(device::find(conn, site_id, user)?.name)
+            } else {
+                Ok(session::read_account(conn, user)?.display_name)
+            }
         })
         .await?;
     Ok(Json(SessionView {

@@ -8,7 +8,12 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use crate::{auth::Caller, problem::Problem, version::IfMatch};
+use crate::{
+    auth::Caller,
+    problem::{Problem, ProblemBody},
+    version::IfMatch,
+    words::{SHORT, line},
+};
 
 /// One hospital.
 #[derive(Debug, Serialize, ToSchema)]
@@ -40,6 +45,7 @@ impl From<Site> for SiteView {
 #[serde(deny_unknown_fields)]
 pub(crate) struct SitePatch {
     /// A new name.
+    #[schema(example = "Marrowfield General")]
     name: Option<String>,
 }
 
@@ -53,14 +59,19 @@ pub(crate) async fn read_current_site(caller: Caller<op::ReadCurrentSite>) -> Re
 }
 
 /// Changes the site that the caller belongs to.
-#[utoipa::path(tag = "sites", params(IfMatch), responses((status = 200, body = SiteView)))]
+#[utoipa::path(tag = "sites", params(IfMatch), responses(
+    (status = 200, body = SiteView),
+    (status = 409, description = "Somebody changed the site meanwhile, or another has this name.", body = ProblemBody),
+    (status = 422, description = "The name cannot be.", body = ProblemBody)
+))]
 #[patch("/api/v1/sites/current")]
 pub(crate) async fn update_current_site(
     caller: Caller<op::UpdateCurrentSite>,
     version: IfMatch,
     body: Json<SitePatch>,
 ) -> Result<HttpResponse, Problem> {
-    let change = SiteChange { name: body.into_inner().name };
+    let name = body.into_inner().name.map(|name| line(&name, "name", SHORT)).transpose()?;
+    let change = SiteChange { name };
     let site = caller.write(move |tx| site::update(tx, version.0, &change)).await?;
     Ok(answer(site))
 }

@@ -6,8 +6,8 @@ use actix_web::{
 };
 use chrono::{DateTime, Utc};
 use sellion_rules::{
-    refusal::{Code, Refusal},
-    roles::{Role, op},
+    refusal::Refusal,
+    roles::{self, Role, op},
 };
 use sellion_store::{
     TextList,
@@ -22,7 +22,7 @@ use crate::{
     page::{Page, PageQuery},
     problem::{Problem, ProblemBody},
     version::{IfMatch, with_etag},
-    words::{SHORT, line},
+    words::{SHORT, line, username},
 };
 
 /// Somebody who signs in.
@@ -84,23 +84,8 @@ pub(crate) struct UserPatch {
     disabled: Option<bool>,
 }
 
-fn username(text: &str) -> Result<String, Refusal> {
-    let name = text.trim().to_lowercase();
-    let plain = |c: char| c.is_alphanumeric() || ['.', '_', '-', '@'].contains(&c);
-    if (1..=64).contains(&name.chars().count()) && name.chars().all(plain) {
-        return Ok(name);
-    }
-    let sentence = "A username has 1 to 64 letters, digits and any of . _ - @";
-    Err(Refusal::new(Code::InvalidValue, sentence).field("username"))
-}
-
-/// Roles in one order and each once, so that a repeat that lists them differently is still a repeat.
 fn role_list(roles: &[Role]) -> Result<TextList, Refusal> {
-    if roles.is_empty() {
-        let sentence = "Give at least one role; to shut somebody out, close the account.";
-        return Err(Refusal::new(Code::InvalidValue, sentence).field("roles"));
-    }
-    Ok(TextList::of(Role::ALL.iter().filter(|role| roles.contains(role)).map(|role| role.as_str())))
+    Ok(TextList::of(roles::each_once(roles)?.iter().map(|role| role.as_str())))
 }
 
 /// Hashing takes tens of milliseconds of processor time: not on a thread that serves others.
@@ -110,7 +95,7 @@ async fn hashed(password: Password) -> Result<String, Problem> {
 }
 
 /// The users of the site, closed accounts too.
-#[utoipa::path(tag = "users", responses((status = 200, body = Page<UserView>), (status = 400, body = ProblemBody)))]
+#[utoipa::path(tag = "users", params(PageQuery), responses((status = 200, body = Page<UserView>), (status = 400, body = ProblemBody)))]
 #[get("/api/v1/users")]
 pub(crate) async fn list_users(
     caller: Caller<op::ListUsers>,

@@ -7,6 +7,8 @@ use sellion_rules::refusal::{Code, Refusal};
 use serde::Deserialize;
 use utoipa::IntoParams;
 
+use crate::words::is_hidden;
+
 /// Which column of the file holds what, where its header is not one the program knows.
 #[derive(Debug, Clone, Default, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
@@ -108,7 +110,7 @@ pub(super) struct Columns {
 impl Columns {
     /// Finds every column in the header, or says which is missing and what there is.
     pub(super) fn find(header: &StringRecord, query: &ColumnsQuery) -> Result<Self, Refusal> {
-        let header: Vec<String> = header.iter().map(|name| name.trim().to_owned()).collect();
+        let header: Vec<String> = header.iter().map(seen).collect();
         let mut places = [None; Field::ALL.len()];
         for field in Field::ALL {
             places[field as usize] = place(field, &header, field.told(query))?;
@@ -137,7 +139,7 @@ impl Columns {
 
     /// Whether a line is the header once more.
     pub(super) fn is_header(&self, record: &StringRecord) -> bool {
-        record.iter().map(str::trim).eq(self.header.iter().map(String::as_str))
+        record.iter().map(seen).eq(self.header.iter().cloned())
     }
 
     /// Which header was taken for what.
@@ -171,6 +173,11 @@ fn place(field: Field, header: &[String], told: Option<&str>) -> Result<Option<u
 
 fn missing(field: Field, header: &[String], sentence: String) -> Refusal {
     Refusal::new(Code::RosterColumnMissing, sentence).field(field.name()).fact("columns", header.join(" | "))
+}
+
+/// A header as a reader sees it: what hides in it must not travel on into what is stored about the file.
+fn seen(name: &str) -> String {
+    name.chars().filter(|c| !is_hidden(*c)).collect::<String>().trim().to_owned()
 }
 
 /// A header without case, spaces, points or dashes.

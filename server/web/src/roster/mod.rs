@@ -123,7 +123,7 @@ pub(crate) struct ImportQuery {
     id: Uuid,
 }
 
-/// Says that the body is `text/csv` (RFC 4180 s.3), whatever its parameters: the bytes are looked at themselves.
+/// Says that the body is `text/csv` (RFC 4180 s.3), in UTF-8 where it names a character set.
 pub(crate) struct CsvType;
 
 impl FromRequest for CsvType {
@@ -131,13 +131,23 @@ impl FromRequest for CsvType {
     type Future = Ready<Result<Self, Problem>>;
 
     fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
-        ready(if request.content_type().eq_ignore_ascii_case("text/csv") {
-            Ok(Self)
+        let refused = |sentence: &str| Err(Refusal::new(Code::WrongContentType, sentence).into());
+        ready(if !request.content_type().eq_ignore_ascii_case("text/csv") {
+            refused("Send the file as it is, with the content type text/csv.")
+        } else if !is_utf_8(request) {
+            refused("Export the file as CSV in UTF-8 and send it as text/csv; charset=utf-8.")
         } else {
-            let sentence = "Send the file as it is, with the content type text/csv.";
-            Err(Refusal::new(Code::WrongContentType, sentence).into())
+            Ok(Self)
         })
     }
+}
+
+/// Whether the content type names no character set, or one whose every text is UTF-8.
+fn is_utf_8(request: &HttpRequest) -> bool {
+    let Ok(Some(kind)) = request.mime_type() else { return false };
+    let utf_8 =
+        |charset: &str| ["utf-8", "utf8", "us-ascii"].iter().any(|known| charset.eq_ignore_ascii_case(known));
+    kind.get_param("charset").is_none_or(|charset| utf_8(charset.as_str()))
 }
 
 /// Reading a long file takes processor time: not on a thread that serves others.
@@ -149,6 +159,7 @@ async fn parsed(file: Bytes, query: ColumnsQuery, today: NaiveDate) -> Result<Pa
 /// What a roster file would change, with everything that is wrong with it. Nothing is stored.
 #[utoipa::path(
     tag = "roster imports",
+    params(ColumnsQuery),
     request_body(content = String, content_type = "text/csv", example = "staff_number,given_name,family_name\n0047192,Ines,Valdrun\n"),
     responses((status = 200, body = RosterPreview), (status = 413, body = ProblemBody), (status = 415, body = ProblemBody), (status = 422, body = ProblemBody))
 )]
@@ -182,6 +193,7 @@ pub(crate) async fn preview_roster_import(
 /// People who are not in the file stay as they are. The same file again changes nothing.
 #[utoipa::path(
     tag = "roster imports",
+    params(ImportQuery, ColumnsQuery),
     request_body(content = String, content_type = "text/csv", example = "staff_number,given_name,family_name\n0047192,Ines,Valdrun\n"),
     responses((status = 201, body = RosterImportView), (status = 409, body = ProblemBody), (status = 413, body = ProblemBody), (status = 415, body = ProblemBody), (status = 422, body = ProblemBody))
 )]
@@ -223,7 +235,7 @@ fn refusal(read: &Parsed) -> Option<Refusal> {
 }
 
 /// The roster files taken so far.
-#[utoipa::path(tag = "roster imports", responses((status = 200, body = Page<RosterImportView>), (status = 400, body = ProblemBody)))]
+#[utoipa::path(tag = "roster imports", params(PageQuery), responses((status = 200, body = Page<RosterImportView>), (status = 400, body = ProblemBody)))]
 #[get("/api/v1/roster_imports")]
 pub(crate) async fn list_roster_imports(
     caller: Caller<op::ListRosterImports>,

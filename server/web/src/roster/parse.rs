@@ -14,7 +14,10 @@ use super::{
     columns::{Columns, ColumnsQuery, Field},
     lines::{End, Line, Lines, delimiter_of, text_of},
 };
-use crate::words::SHORT;
+use crate::{
+    extract::YEARS,
+    words::{SHORT, TextFault, checked, checked_number},
+};
 
 /// So many problems are told one by one; a file with more has one cause.
 pub(super) const PROBLEMS_TOLD_MAX: usize = 200;
@@ -215,14 +218,21 @@ impl Reading {
 
     fn text(&mut self, line: u32, record: &StringRecord, field: Field) -> String {
         let cell = self.columns.cell(record, field);
-        if cell.chars().count() > SHORT {
-            let message = format!("The cell has more than {SHORT} characters.");
-            self.problem(line, Some(field), LineCode::TooLong, message);
-        }
-        if cell.chars().any(|c| is_hidden(c, field)) {
-            let message =
-                "The cell holds a character that cannot be seen or was broken: type the cell again.";
-            self.problem(line, Some(field), LineCode::HiddenCharacter, message);
+        let read = match field {
+            Field::StaffNumber => checked_number(cell, SHORT),
+            _ => checked(cell, SHORT),
+        };
+        match read {
+            Ok(text) => return text.to_owned(),
+            Err(TextFault::TooLong) => {
+                let message = format!("The cell has more than {SHORT} characters.");
+                self.problem(line, Some(field), LineCode::TooLong, message);
+            }
+            Err(TextFault::Hidden | TextFault::Blank) => {
+                let message =
+                    "The cell holds a character that cannot be seen or was broken: type the cell again.";
+                self.problem(line, Some(field), LineCode::HiddenCharacter, message);
+            }
         }
         cell.to_owned()
     }
@@ -238,7 +248,7 @@ impl Reading {
             self.problem(line, Some(field), LineCode::DateNotIso, message);
             return None;
         };
-        if !(1900..=2199).contains(&date.year()) {
+        if !YEARS.contains(&date.year()) {
             let message = "The year cannot be meant: give one between 1900 and 2199.";
             self.problem(line, Some(field), LineCode::DateImplausible, message);
         }
@@ -264,18 +274,6 @@ impl Reading {
             self.names_to_check.push(name.trim().to_owned());
         }
     }
-}
-
-/// Characters that make two cells differ which look alike, and the one that stands for a broken character.
-fn is_hidden(c: char, field: Field) -> bool {
-    let anywhere = c.is_control()
-        || matches!(
-            c,
-            '\u{ad}' | '\u{200b}' | '\u{202a}'..='\u{202e}' | '\u{2060}' | '\u{feff}' | '\u{fffd}'
-        );
-    // Some scripts need joiners and direction marks within a name; a number needs none of them.
-    let in_number = matches!(c, '\u{200c}'..='\u{200f}') || (c.is_whitespace() && c != ' ');
-    anywhere || (field == Field::StaffNumber && in_number)
 }
 
 /// Such as 4.7E+04, of which nobody can tell the digits that are gone.

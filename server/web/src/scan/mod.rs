@@ -8,6 +8,7 @@ use actix_web::{
     web::{Json, Path, Query},
 };
 use chrono::{DateTime, Utc};
+use sellion_badge::code::unpack;
 use sellion_rules::{
     gate::{Answer, ScanReason},
     refusal::{Code, Refusal},
@@ -154,14 +155,23 @@ pub(crate) async fn create_scan(
 
 fn read(code: Option<String>, serial: Option<String>) -> Result<Read, Refusal> {
     match (code, serial) {
-        // A scanner that types ends the line; that end is not part of the code.
-        (Some(code), None) => Ok(Read::Code(code.trim_end_matches(['\r', '\n', '\t']).to_owned())),
-        (None, Some(serial)) => Ok(Read::Typed(serial.trim().to_owned())),
+        (Some(code), None) => Ok(Read::Code(scanned(&code).to_owned())),
+        (None, Some(serial)) => {
+            Ok(Read::Typed(serial.trim_matches(|c: char| !c.is_alphanumeric()).to_owned()))
+        }
         _ => {
             let sentence = "Send the text of the code, or the serial that was typed: one of the two.";
             Err(Refusal::new(Code::InvalidValue, sentence).field("code"))
         }
     }
+}
+
+/// The text of a code without what a scanner that types puts around it: line ends and tabulators, and blanks too where
+/// only without them a code is left. A blank is a digit of base45 and may well be the last one (RFC 9285 s.4.1).
+fn scanned(code: &str) -> &str {
+    let code = code.trim_matches(['\r', '\n', '\t']);
+    let bare = code.trim();
+    if bare.len() < code.len() && unpack(code).is_err() && unpack(bare).is_ok() { bare } else { code }
 }
 
 /// The scans at a gate, with their reasons.

@@ -16,7 +16,7 @@ use uuid::Uuid;
 
 use crate::{
     auth::SignIn,
-    extract::kept,
+    extract::moment,
     words::{LONG, SHORT, line_or_none},
 };
 
@@ -213,7 +213,7 @@ impl CheckInAnswers {
         visit_id: Uuid,
         happened_at: DateTime<Utc>,
     ) -> Result<NewAnswers, Refusal> {
-        let last_intake_at = self.last_intake_at.map(kept);
+        let last_intake_at = self.last_intake_at.map(|at| moment(at, "last_intake_at")).transpose()?;
         if last_intake_at.is_some_and(|intake| intake > happened_at) {
             let sentence = "The last food or drink cannot be later than the answer about it.";
             return Err(Refusal::new(Code::InvalidValue, sentence).field("last_intake_at"));
