@@ -16,6 +16,8 @@ mod user;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
+use sellion_rules::refusal::Refusal;
+use sellion_store::StoreError;
 
 /// Runs a hospital's respirator fit-testing day: check-in, taste screening, attempts, supplies, badges and gates.
 ///
@@ -77,9 +79,26 @@ fn main() -> ExitCode {
         Ok(code) => code,
         Err(error) => {
             // One sentence; the debug form would print a backtrace when RUST_BACKTRACE is set.
-            eprintln!("sellion: {error:#}");
+            eprintln!("sellion: {}", sentence(&error));
             ExitCode::FAILURE
         }
+    }
+}
+
+/// What a person reads of an error: of a refusal its sentence, for the code before it is for programs.
+fn sentence(error: &anyhow::Error) -> String {
+    let refused = |cause: &(dyn std::error::Error + 'static)| match cause.downcast_ref::<StoreError>() {
+        Some(StoreError::Refused(refusal)) => Some(refusal.clone()),
+        _ => cause.downcast_ref::<Refusal>().cloned(),
+    };
+    error.chain().find_map(refused).map_or_else(|| format!("{error:#}"), |refusal| told(&refusal))
+}
+
+/// A refusal's sentence, with the member that is meant in front where there is one.
+fn told(refusal: &Refusal) -> String {
+    match &refusal.field {
+        Some(field) => format!("{}: {}", field.replace('_', " "), refusal.detail),
+        None => refusal.detail.clone(),
     }
 }
 

@@ -4,7 +4,11 @@ use std::{io::Read, process::ExitCode};
 
 use anyhow::{Context, bail};
 use chrono_tz::Tz;
-use sellion_rules::{roles::Role, ruleset::RuleSet};
+use sellion_rules::{
+    roles::{self, Role},
+    ruleset::RuleSet,
+    text,
+};
 use sellion_store::{
     Actor, PgConnection, TextList,
     site::{self, NewSite},
@@ -83,20 +87,17 @@ pub(crate) fn run(command: &Command) -> anyhow::Result<ExitCode> {
 }
 
 fn add(arguments: &AddArguments) -> anyhow::Result<ExitCode> {
+    let username = text::username(&arguments.username)?;
+    let display_name = arguments.display_name.as_deref().unwrap_or(&username);
+    let display_name = text::line(display_name, "display_name", text::SHORT)?;
+    let roles = TextList::of(roles::each_once(&arguments.roles)?.iter().map(|role| role.as_str()));
     let (password, made_up) = password(arguments.password_stdin)?;
     let hash = sellion_web::hash_password(&password)?;
     let database = arguments.database.open(Purpose::Write)?;
     {
         let mut conn = database.store.connection()?;
         let site_id = site_id(&mut conn, arguments)?;
-        let username = arguments.username.trim().to_lowercase();
-        let new = NewUser {
-            id: Uuid::now_v7(),
-            site_id,
-            display_name: arguments.display_name.clone().unwrap_or_else(|| username.clone()),
-            username,
-            roles: TextList::of(arguments.roles.iter().map(|role| role.as_str())),
-        };
+        let new = NewUser { id: Uuid::now_v7(), site_id, username, display_name, roles };
         write_on(&mut conn, &Actor::program(site_id), "create_user", Clock::default().now(), |tx| {
             user::create(tx, &new, &hash)
         })?;
@@ -126,7 +127,7 @@ fn password(from_stdin: bool) -> anyhow::Result<(String, bool)> {
 }
 
 fn site_id(conn: &mut PgConnection, arguments: &AddArguments) -> anyhow::Result<Uuid> {
-    match (site::find_by_name(conn, &arguments.site)?, arguments.new_site) {
+    match (site::find_by_name(conn, arguments.site.trim())?, arguments.new_site) {
         (Some(_), true) => bail!("the site {} is set up already: leave out --new-site", arguments.site),
         (Some(site), false) => Ok(site.id),
         (None, false) => {
@@ -150,7 +151,7 @@ pub(crate) fn create_site(conn: &mut PgConnection, name: &str, zone: Tz) -> anyh
     let newest = sets.into_iter().filter(|set| set.name == RULE_SET).max_by(|a, b| a.version.cmp(&b.version));
     let new = NewSite {
         id: Uuid::now_v7(),
-        name: name.to_owned(),
+        name: text::line(name, "name", text::SHORT)?,
         time_zone: zone.name().to_owned(),
         rule_set_name: RULE_SET.to_owned(),
         rule_set_version: newest.context("the default rule set is missing from this program")?.version,

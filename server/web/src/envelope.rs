@@ -8,7 +8,7 @@ use actix_web::{
     dev::{ServiceRequest, ServiceResponse},
     error::{JsonPayloadError, PathError, QueryPayloadError},
     http::{
-        StatusCode,
+        Method, StatusCode,
         header::{self, HeaderName, HeaderValue},
     },
     middleware::Next,
@@ -17,19 +17,23 @@ use futures_util::FutureExt;
 use sellion_rules::refusal::{Code, Refusal};
 use uuid::Uuid;
 
-use crate::problem::Problem;
+use crate::{problem::Problem, unread};
 
 /// The version of the program, on every answer, so that a client that stayed open learns of a newer server.
 const VERSION: &str = env!("CARGO_PKG_VERSION");
 
 /// Wraps the whole application.
 pub(crate) async fn around(
-    request: ServiceRequest,
+    mut request: ServiceRequest,
     next: Next<impl MessageBody + 'static>,
 ) -> Result<ServiceResponse<BoxBody>, Error> {
     let started = Instant::now();
     let id = Uuid::now_v7().to_string();
     let (method, path) = (request.method().clone(), request.path().to_owned());
+    if method == Method::HEAD {
+        // RFC 9110 s.9.3.2: answered as GET is; the connection remembers what was asked and sends no body.
+        request.head_mut().method = Method::GET;
+    }
     // A panic must not close the connection without a word; the state it leaves is only that of one request.
     let called = AssertUnwindSafe(next.call(request)).catch_unwind().await;
     let result = match called {
@@ -110,8 +114,7 @@ fn problem_of(error: &Error) -> Problem {
         return Refusal::new(Code::NotFound, "The address holds an id that cannot be one.").into();
     }
     if let Some(error) = error.as_error::<QueryPayloadError>() {
-        let sentence = format!("The query string cannot be read: {error}.");
-        return Refusal::new(Code::InvalidValue, sentence).into();
+        return unread::query(&error.to_string()).into();
     }
     let status = error.as_response_error().status_code();
     if status.is_server_error() {
@@ -130,9 +133,7 @@ fn json_problem(error: &JsonPayloadError) -> Problem {
             let sentence = "Send the body as JSON, with the content type application/json.";
             Refusal::new(Code::WrongContentType, sentence).into()
         }
-        JsonPayloadError::Deserialize(error) => {
-            Refusal::new(Code::BadJson, format!("The body cannot be read: {error}.")).into()
-        }
+        JsonPayloadError::Deserialize(error) => unread::body(&error.to_string()).into(),
         _ => Refusal::new(Code::BadJson, "The body did not arrive whole: send it again.").into(),
     }
 }

@@ -114,6 +114,7 @@ pub(crate) fn configure(config: &mut ServiceConfig) {
     operations(config);
     let document = crate::spec::document();
     config.app_data(Data::new(Addresses::of(&document)));
+    crate::pages::configure(config);
     crate::spec::configure(config, document);
     config.default_service(to(elsewhere));
 }
@@ -126,7 +127,7 @@ impl Addresses {
         let methods = |item: &utoipa::openapi::PathItem| {
             let taken = [
                 ("DELETE", &item.delete),
-                ("GET", &item.get),
+                ("GET, HEAD", &item.get),
                 ("PATCH", &item.patch),
                 ("POST", &item.post),
                 ("PUT", &item.put),

@@ -109,7 +109,8 @@ fn a_station_signs_in_by_its_token_until_it_is_taken_away() {
     let station = hospital.nobody().with_token(device["token"].as_str().unwrap());
     station.get("/api/v1/people").ok(200);
     station.get("/api/v1/users").refused(403, "wrong_role");
-    assert_eq!(station.get("/api/v1/sessions/current").ok(200)["roles"], json!(["check_in"]));
+    let current = station.get("/api/v1/sessions/current").ok(200);
+    assert_eq!((&current["roles"], &current["display_name"]), (&json!(["check_in"]), &json!("Station 3")));
 
     let again = admin.post("/api/v1/devices", &body).ok(201);
     assert_eq!(again["expires_at"], device["expires_at"]);

@@ -15,7 +15,7 @@ use sellion_store::{Actor, ActorKind, PgConnection, StoreError, Tx};
 use uuid::Uuid;
 
 use super::token::SignIn;
-use crate::{problem::Problem, state::State};
+use crate::{parameters, problem::Problem, state::State};
 
 /// The cookie that holds a person's sign-in token.
 pub(crate) const COOKIE: &str = "sellion_session";
@@ -58,6 +58,7 @@ impl<O: Op> Caller<O> {
             let sentence = "Your role does not include this. Ask whoever manages the users here.";
             return Err(Refusal::new(Code::WrongRole, sentence).into());
         }
+        parameters::refuse_unknown(O::OPERATION, request.query_string())?;
         Ok(Self { sign_in, state: state.clone(), now, operation: PhantomData })
     }
 
