@@ -131,6 +131,33 @@ fn nothing_is_checked_where_nothing_is_and_that_is_said() {
 }
 
 #[test]
+fn a_user_is_added_by_the_same_rules_as_over_http() {
+    let data = folder();
+    let add = |more: &[&str]| {
+        let site = ["--site", "Marrowfield", "--new-site", "--time-zone", "Europe/Lisbon"];
+        run(data.path(), &[&["user", "add"], more, &site].concat())
+    };
+    for refused in [
+        &["ada lovett", "--role", "admin"][..],
+        &["ada\u{200b}", "--role", "admin"],
+        &["ada", "--role", "admin", "--display-name", "\u{202e}adA"],
+        &["ada", "--role", "admin", "--display-name", " "],
+    ] {
+        let done = add(refused);
+        assert_eq!(done.status.code(), Some(1), "{refused:?}");
+        let said = text(&done.stderr);
+        assert!(said.starts_with("sellion: ") && !said.contains("invalid_value"), "a sentence: {said}");
+    }
+    let done = add(&["Ada", "--role", "tester", "--role", "admin", "--role", "tester"]);
+    assert!(done.status.success(), "nothing was stored before: {}", text(&done.stderr));
+    let listed = text(&run(data.path(), &["user", "list", "--json"]).stdout);
+    assert!(
+        listed.contains(r#""roles":["tester","admin"]"#) && listed.contains(r#""username":"ada""#),
+        "{listed}"
+    );
+}
+
+#[test]
 fn the_document_is_compared_with_a_file() {
     let data = folder();
     let file = data.path().join("openapi.json");

@@ -93,7 +93,8 @@ pub fn number(text: &str, field: &'static str, length_max: usize) -> Result<Stri
 /// `invalid_value` for the field `username`.
 pub fn username(text: &str) -> Result<String, Refusal> {
     let name = text.trim().to_lowercase();
-    let plain = |c: char| c.is_alphanumeric() || ['.', '_', '-', '@'].contains(&c);
+    // Some characters that take no place on paper are letters by their kind.
+    let plain = |c: char| (c.is_alphanumeric() && !is_hidden(c)) || ['.', '_', '-', '@'].contains(&c);
     if (1..=USERNAME_MAX).contains(&name.chars().count()) && name.chars().all(plain) {
         return Ok(name);
     }
@@ -230,7 +231,7 @@ mod tests {
     #[test]
     fn usernames_are_plain_and_in_lower_case() {
         assert_eq!(username(" Ines.Valdrun ").unwrap(), "ines.valdrun");
-        for name in ["", "ines valdrun", "ines\u{200b}", &"x".repeat(65)] {
+        for name in ["", "ines valdrun", "ines\u{200b}", "\u{3164}", &"x".repeat(65)] {
             assert_eq!(username(name).unwrap_err().field.as_deref(), Some("username"), "{name:?}");
         }
     }

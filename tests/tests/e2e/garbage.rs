@@ -122,7 +122,6 @@ fn moments_of_years_that_cannot_be_meant_are_refused_by_name() {
             sent[*field] = written(field, year);
             let reply = everybody.post(path, &sent);
             let ahead = *field == "happened_at" && !year.starts_with(['0', '-', '1']);
-            // No expiry is printed with a sign, and no JSON date has more than four digits without one.
             let code = if ahead { "happened_in_future" } else { "invalid_value" };
             assert_eq!(reply.refused(422, code)["field"], **field, "{path} {field} {year}");
         }
