@@ -110,7 +110,7 @@ impl NewPermission {
 }
 
 /// The decisions about one person.
-#[utoipa::path(tag = "permissions", responses((status = 200, body = Page<PermissionView>), (status = 404, body = ProblemBody)))]
+#[utoipa::path(tag = "permissions", params(PageQuery), responses((status = 200, body = Page<PermissionView>), (status = 404, body = ProblemBody)))]
 #[get("/api/v1/people/{person_id}/permissions")]
 pub(crate) async fn list_permissions(
     caller: Caller<op::ListPermissions>,

@@ -80,7 +80,7 @@ pub(crate) async fn list_rule_sets(
 }
 
 /// One rule set with every value and its source.
-#[utoipa::path(tag = "rule sets", responses((status = 200, body = RuleSetView), (status = 404, body = ProblemBody)))]
+#[utoipa::path(tag = "rule sets", params(RuleSetQuery), responses((status = 200, body = RuleSetView), (status = 404, body = ProblemBody)))]
 #[get("/api/v1/rule_sets/{name}")]
 pub(crate) async fn read_rule_set(
     caller: Caller<op::ReadRuleSet>,

@@ -246,6 +246,20 @@ fn a_serial_can_be_typed() {
 }
 
 #[test]
+fn what_a_scanner_types_around_a_code_is_no_part_of_it() {
+    let morning = Morning::begin();
+    for (before, after) in [("", "\r\n"), ("", "\t"), ("\n", ""), (" ", " "), ("", " \r"), ("\t", "\n")] {
+        let (answer, reason) = morning.answer(&format!("{before}{}{after}", morning.code()));
+        assert_eq!((answer.as_str(), reason.as_str()), ("enter", "ok"), "{before:?} {after:?}");
+    }
+    let typed = json!({
+        "id": Uuid::now_v7(), "serial": format!("\u{feff}{}\u{200b}\r", morning.badge["serial"].as_str().unwrap()),
+        "happened_at": morning.hospital.now(),
+    });
+    assert_eq!(morning.gatekeeper.post(&morning.path(), &typed).ok(201)["answer"], "enter");
+}
+
+#[test]
 fn a_repeated_scan_gets_the_stored_answer() {
     let morning = Morning::begin();
     let body = json!({ "id": Uuid::now_v7(), "code": morning.code(), "happened_at": morning.hospital.now() });

@@ -57,6 +57,7 @@ fn every_operation_says_who_may_call_it_and_how_it_fails() {
     }
 }
 
+<<<<<<< ours
 /// Each operation of the document: id, method, and itself.
 fn operations(document: &Value) -> Vec<(String, String, Value)> {
     let items = document["paths"].as_object().unwrap().values();
@@ -164,4 +165,24 @@ fn every_code_is_declared_where_it_can_be_met() {
         .filter(|code| !common.contains(&code.as_str()) && !declared.contains(code.as_str()))
         .collect();
     assert!(unused.is_empty(), "no operation declares {unused:?}");
+=======
+#[test]
+fn every_list_says_how_to_ask_for_a_page() {
+    let document: Value = serde_json::from_str(&sellion_web::openapi_json()).unwrap();
+    let operations = document["paths"].as_object().unwrap().values().filter_map(|item| item.get("get"));
+    let mut lists = 0;
+    for operation in operations {
+        let id = operation["operationId"].as_str().unwrap();
+        // The rule sets are part of the program and few: they always come on one page.
+        if !operation["responses"]["200"].to_string().contains("schemas/Page_") || id == "list_rule_sets" {
+            continue;
+        }
+        lists += 1;
+        let parameters = operation["parameters"].as_array().cloned().unwrap_or_default();
+        for name in ["limit", "cursor"] {
+            assert!(parameters.iter().any(|parameter| parameter["name"] == name), "{id} has no {name}");
+        }
+    }
+    assert!(lists > 10, "only {lists} lists were looked at");
+>>>>>>> theirs
 }
