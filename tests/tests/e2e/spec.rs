@@ -57,7 +57,6 @@ fn every_operation_says_who_may_call_it_and_how_it_fails() {
     }
 }
 
-<<<<<<< ours
 /// Each operation of the document: id, method, and itself.
 fn operations(document: &Value) -> Vec<(String, String, Value)> {
     let items = document["paths"].as_object().unwrap().values();
@@ -165,7 +164,8 @@ fn every_code_is_declared_where_it_can_be_met() {
         .filter(|code| !common.contains(&code.as_str()) && !declared.contains(code.as_str()))
         .collect();
     assert!(unused.is_empty(), "no operation declares {unused:?}");
-=======
+}
+
 #[test]
 fn every_list_says_how_to_ask_for_a_page() {
     let document: Value = serde_json::from_str(&sellion_web::openapi_json()).unwrap();
@@ -184,5 +184,4 @@ fn every_list_says_how_to_ask_for_a_page() {
         }
     }
     assert!(lists > 10, "only {lists} lists were looked at");
->>>>>>> theirs
 }
