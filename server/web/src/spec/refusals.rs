@@ -52,7 +52,11 @@ const RUN: &[Code] = &[
     Code::IntakeTooRecent,
 ];
 
-/// What the machine of an attempt refuses, beyond the sequence of its events.
+/// The first dose of an attempt, judged by what is known of the person by then.
+const FIRST_DOSE: &[Code] =
+    &[Code::PermissionMissing, Code::HairAtSeal, Code::VisitNotOpen, Code::IntakeTooRecent];
+
+/// What the machine of an attempt refuses, beyond the sequence of its events and the facts of its first dose.
 const ATTEMPT: &[Code] = &[
     Code::EventNotNow,
     Code::MustBeDonnedByWearer,
@@ -63,7 +67,6 @@ const ATTEMPT: &[Code] = &[
     Code::SealCheckMissing,
     Code::RedonFirst,
     Code::NotReady,
-    Code::IntakeTooRecent,
     Code::WrongDose,
     Code::DoseTooEarly,
     Code::DoseDue,
@@ -129,7 +132,7 @@ const REFUSALS: &[(&str, &[&[Code]])] = &[
         ],
     ),
     ("list_attempts", &[PAGES]),
-    ("append_attempt_events", &[SEQUENCE, ATTEMPT, FILL, BOTTLE]),
+    ("append_attempt_events", &[SEQUENCE, ATTEMPT, FIRST_DOSE, FILL, BOTTLE]),
     ("create_attempt_correction", &[&[Code::AlreadyCorrected, Code::AttemptOpen]]),
     ("list_clearances", &[PAGES]),
     ("list_gate_clearances", &[PAGES]),
