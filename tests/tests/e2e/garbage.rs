@@ -104,7 +104,7 @@ fn moments_of_years_that_cannot_be_meant_are_refused_by_name() {
         ("/api/v1/days".to_owned(), hospital.day_body(), "closes_at"),
         (format!("/api/v1/gates/{gate}/policies"), hospital.policy(&[], true), "effective_from"),
         (format!("/api/v1/gates/{gate}/policies"), hospital.policy(&[], true), "happened_at"),
-        ("/api/v1/visits".to_owned(), visit.clone(), "happened_at"),
+        ("/api/v1/visits".to_owned(), visit, "happened_at"),
         (format!("/api/v1/people/{person}/permissions"), permission.clone(), "happened_at"),
         (format!("/api/v1/people/{person}/permissions"), permission.clone(), "valid_from"),
         (format!("/api/v1/people/{person}/permissions"), permission, "valid_until"),
@@ -126,8 +126,20 @@ fn moments_of_years_that_cannot_be_meant_are_refused_by_name() {
             assert_eq!(reply.refused(422, code)["field"], **field, "{path} {field} {year}");
         }
     }
-    let mut eaten = visit;
-    eaten["answers"]["last_intake_at"] = json!("0001-01-01T00:00:00Z");
+}
+
+#[test]
+fn the_same_holds_inside_answers_in_changes_and_in_questions() {
+    let hospital = Hospital::open();
+    let everybody = hospital.signed_in_at(hospital.site_id, &[Role::Coordinator, Role::CheckIn]);
+    let (person, day) = (hospital.db_person(hospital.site_id, true), hospital.day());
+    let eaten = json!({
+        "id": Uuid::now_v7(), "day_id": id_of(&day), "person_id": person, "happened_at": hospital.now(),
+        "answers": {
+            "hair_at_seal": false, "feels_well": true, "face_changed": false,
+            "last_intake_at": "0001-01-01T00:00:00Z",
+        },
+    });
     assert_eq!(
         everybody.post("/api/v1/visits", &eaten).refused(422, "invalid_value")["field"],
         "last_intake_at"

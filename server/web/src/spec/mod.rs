@@ -94,7 +94,8 @@ fn complete(operation: &mut SpecOperation) {
             Some(text) => format!("{text}\n\n{line}"),
             None => line,
         });
-        codes.extend([Code::NotSignedIn, Code::SessionEnded, Code::WrongRole]);
+        // A parameter that is not known is an invalid value, whatever the operation.
+        codes.extend([Code::NotSignedIn, Code::SessionEnded, Code::WrongRole, Code::InvalidValue]);
     }
     if operation.request_body.is_some() {
         codes.extend([Code::BadJson, Code::BodyTooLarge, Code::WrongContentType]);
