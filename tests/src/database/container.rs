@@ -126,9 +126,15 @@ impl ContainerServer {
 
     fn address(&self) -> anyhow::Result<String> {
         let port = self.container.get_host_port_ipv4(PORT)?;
-        let host = self.container.get_host()?.to_string().replace("localhost", "127.0.0.1");
+        // The port is published on the loopback address alone, whatever the library makes of this machine.
+        let host =
+            if engine_is_remote() { self.container.get_host()?.to_string() } else { "127.0.0.1".to_owned() };
         Ok(format!("postgres://sellion:{}@{host}:{port}/postgres", self.password))
     }
+}
+
+fn engine_is_remote() -> bool {
+    env::var("DOCKER_HOST").is_ok_and(|host| host.starts_with("tcp:"))
 }
 
 fn request(image: &str, password: &str) -> ContainerRequest<GenericImage> {
@@ -151,7 +157,7 @@ fn request(image: &str, password: &str) -> ContainerRequest<GenericImage> {
             "-c",
             "max_connections=300",
         ]);
-    if env::var("DOCKER_HOST").is_ok_and(|host| host.starts_with("tcp:")) {
+    if engine_is_remote() {
         return request;
     }
     // The engine would publish the port to every network this machine is in.

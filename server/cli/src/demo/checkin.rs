@@ -10,7 +10,7 @@ use super::{
 };
 
 /// Minutes until somebody sent to shave is back.
-const SHAVE_MINUTES: i64 = 20;
+const SHAVE_MINUTES: i64 = 3;
 
 /// Checks everybody in, `interval` apart, and returns their visits in the order of the roster.
 pub(super) fn everybody(
