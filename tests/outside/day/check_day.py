@@ -89,7 +89,8 @@ def check_summary(report, directory, badges, roster):
         for name in sorted(names):
             report.check(f"the day has {group} that end as {name}", summary[group][name] > 0, str(summary[group]))
     report.check("somebody is referred", summary["referred"] >= 1, str(summary["referred"]))
-    report.check("whoever passed has a clearance", summary["clearances"] >= summary["badges"] - 1, str(summary))
+    # After the badges were made one permission ended and one attempt was withdrawn; each person passed on one model.
+    report.equal("every badge but two stands on a clearance", summary["clearances"], summary["badges"] - 2)
 
 
 def main():
