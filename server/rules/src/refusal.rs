@@ -66,7 +66,6 @@ codes! {
     HairAtSeal "hair_at_seal" "Hair crosses the sealing surface, so no test is conducted.";
     IntakeTooRecent "intake_too_recent" "Food, drink other than plain water, smoke or gum was too short a time ago.";
     VisitNotOpen "visit_not_open" "The visit has ended or is not checked in.";
-    StationCannot "station_cannot" "The station is not set up for this, is closed, or belongs to another day.";
     NobodyReady "nobody_ready" "Nobody in the queue is ready for this station.";
     // Screening.
     ExplainFirst "explain_first" "The procedure has to be explained before the screening.";

@@ -155,9 +155,8 @@ fn every_code_is_declared_where_it_can_be_met() {
         let distinct: BTreeSet<&str> = own.iter().filter_map(Value::as_str).collect();
         assert_eq!(distinct.len(), own.len(), "{id}: a code is named twice");
     }
-    // A code that no operation declares is one that nobody can meet. Two belong to addresses that are no operation, and
-    // one is kept in the list for stations although a station that cannot do a part still answers invalid_value.
-    let of_no_operation = [Code::UnknownPath, Code::MethodNotAllowed, Code::StationCannot];
+    // A code that no operation declares is one that nobody can meet. Two belong to addresses that are no operation.
+    let of_no_operation = [Code::UnknownPath, Code::MethodNotAllowed];
     let unused: Vec<&Code> = Code::ALL
         .iter()
         .filter(|code| !of_no_operation.contains(code))

@@ -45,7 +45,6 @@ pub(super) struct Day<'a> {
 #[derive(Debug, Default)]
 pub(super) struct Told {
     pub(super) screenings: u64,
-    pub(super) refills: u64,
     /// People whose one mishap has happened.
     mishaps: HashSet<String>,
     /// People who did not come when they were first called.
@@ -238,7 +237,6 @@ impl<'a> Station<'a> {
                     "volume_ul": FILL_UL, "rinsed": true, "happened_at": self.clock,
                 });
                 self.tester.post("/api/v1/fills", &fill)?;
-                self.told().refills += 1;
             }
         }
         self.filled_at.insert(agent.to_owned(), self.clock);
