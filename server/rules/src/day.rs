@@ -125,7 +125,7 @@ pub fn ready_at(
     last_intake_at: Option<DateTime<Utc>>,
     rules: &RuleSet,
 ) -> DateTime<Utc> {
-    let wait_seconds = rules.screening.no_intake_seconds.max(rules.attempt.no_intake_seconds);
+    let wait_seconds = rules.screening.no_intake_seconds;
     last_intake_at.map_or(not_before, |intake| seconds_after(intake, wait_seconds).max(not_before))
 }
 

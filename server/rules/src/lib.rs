@@ -11,6 +11,7 @@ pub mod day;
 pub mod gate;
 pub mod ladder;
 pub mod level;
+pub mod method;
 pub mod permission;
 pub mod person;
 pub mod refusal;

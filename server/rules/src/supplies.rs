@@ -8,21 +8,34 @@ use crate::refusal::{Code, Refusal};
 use crate::text_enum::text_enum;
 
 text_enum! {
-    /// What is tasted.
+    /// What the wearer may notice, and must not behind a tight respirator.
     pub enum Agent {
         /// Sodium saccharin, the sweet agent.
         Saccharin = "saccharin",
         /// Denatonium benzoate, the bitter agent.
         DenatoniumBenzoate = "denatonium_benzoate",
+        /// Isoamyl acetate, which smells of bananas.
+        IsoamylAcetate = "isoamyl_acetate",
+        /// The smoke of a stannic chloride tube.
+        IrritantSmoke = "irritant_smoke",
     }
 }
 
 impl Agent {
-    /// The agent to turn to when this one is not tasted.
-    pub const fn other(self) -> Self {
+    /// The agents that are sprayed under a hood and tasted.
+    pub const TASTES: &[Self] = &[Self::Saccharin, Self::DenatoniumBenzoate];
+
+    /// Whether it is sprayed under a hood and tasted.
+    pub const fn is_tasted(self) -> bool {
+        matches!(self, Self::Saccharin | Self::DenatoniumBenzoate)
+    }
+
+    /// The taste agent to turn to when this one is not tasted; none for what is not tasted at all.
+    pub const fn other_taste(self) -> Option<Self> {
         match self {
-            Self::Saccharin => Self::DenatoniumBenzoate,
-            Self::DenatoniumBenzoate => Self::Saccharin,
+            Self::Saccharin => Some(Self::DenatoniumBenzoate),
+            Self::DenatoniumBenzoate => Some(Self::Saccharin),
+            Self::IsoamylAcetate | Self::IrritantSmoke => None,
         }
     }
 
@@ -31,25 +44,31 @@ impl Agent {
         match self {
             Self::Saccharin => "saccharin",
             Self::DenatoniumBenzoate => "denatonium benzoate",
+            Self::IsoamylAcetate => "isoamyl acetate",
+            Self::IrritantSmoke => "irritant smoke",
         }
     }
 
-    /// How it tastes.
-    pub const fn taste(self) -> &'static str {
+    /// What it is noticed by, as one says it to the wearer.
+    pub const fn sensation(self) -> &'static str {
         match self {
-            Self::Saccharin => "sweet",
-            Self::DenatoniumBenzoate => "bitter",
+            Self::Saccharin => "sweet taste",
+            Self::DenatoniumBenzoate => "bitter taste",
+            Self::IsoamylAcetate => "smell of bananas",
+            Self::IrritantSmoke => "irritation or cough",
         }
     }
 }
 
 text_enum! {
-    /// Which of the two strengths a bottle holds. They are told apart by word, never by number or colour.
+    /// Which strength a bottle holds. They are told apart by word, never by number or colour.
     pub enum Solution {
-        /// The weak one, for the taste screening.
+        /// The weak one, for the screening.
         Screening = "screening",
-        /// The strong one, for the attempt.
+        /// The strong one, for the attempt; of irritant smoke the tube itself.
         Test = "test",
+        /// What the screening solution of isoamyl acetate is made from (29 CFR 1910.134 App. A I.B.2(a)(3)).
+        Stock = "stock",
     }
 }
 
@@ -59,6 +78,7 @@ impl Solution {
         match self {
             Self::Screening => "screening solution",
             Self::Test => "test solution",
+            Self::Stock => "stock solution",
         }
     }
 }

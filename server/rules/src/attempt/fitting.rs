@@ -68,10 +68,10 @@ impl Progress {
             let detail = "The respirator is already on: record first that it was taken off.";
             return Err(Refusal::new(Code::AlreadyDonned, detail));
         }
-        if at < setup.screened_at {
+        if let Some(screened_at) = setup.screened_at.filter(|screened_at| at < *screened_at) {
             let detail = "Put the respirator on after the screening: no respirator is worn during it.";
             let refusal = Refusal::new(Code::DonnedBeforeScreening, detail);
-            return Err(refusal.fact("earliest_start", setup.screened_at));
+            return Err(refusal.fact("earliest_start", screened_at));
         }
         // Seal and hood were reset when it came off.
         Ok(Self { donned_at: Some(at), ..self })
@@ -120,7 +120,7 @@ impl Progress {
             return Err(Refusal::new(Code::NotReady, detail));
         }
         intake_over(setup.last_intake_at, setup.rules.no_intake_seconds, at)?;
-        dose_is(squeezes, setup.first_dose())?;
+        dose_is(squeezes, setup.doses().map_or(0, |doses| doses.first))?;
         Ok(Self { first_dose_at: Some(at), ..self })
     }
 }

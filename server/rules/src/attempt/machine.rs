@@ -142,7 +142,7 @@ impl Progress {
     /// still be given, and nothing else of the closing may come before it.
     pub(super) fn due(&self, setup: &AttemptSetup) -> Option<Due> {
         let first = self.first_dose_at?;
-        let rules = &setup.rules;
+        let rules = setup.doses()?.rules;
         let number = self.redoses_given.saturating_add(1);
         let due_at = seconds_after(first, rules.redose_interval_seconds.saturating_mul(number));
         if self.exercises_ended_at.is_some_and(|ended_at| due_at >= ended_at) {
@@ -158,18 +158,19 @@ impl Progress {
 
     /// The dose to give next, as a station shows it.
     pub(super) fn next_dose(&self, setup: &AttemptSetup) -> Option<NextDose> {
+        let doses = setup.doses()?;
         match self.phase() {
             Phase::Ended => None,
             Phase::Fitting => Some(NextDose {
                 number: 0,
-                squeezes: setup.first_dose(),
+                squeezes: doses.first,
                 due_at: None,
                 earliest_at: None,
                 latest_at: None,
             }),
             Phase::Testing | Phase::Closing => self.due(setup).map(|due| NextDose {
                 number: due.number,
-                squeezes: setup.redose(),
+                squeezes: doses.later,
                 due_at: Some(due.due_at),
                 earliest_at: Some(due.earliest_at),
                 latest_at: Some(due.latest_at),

@@ -11,7 +11,7 @@ mod verdict;
 mod wording;
 
 pub use event::{AttemptEvent, AttemptEventKind, SealCheckResult};
-pub use plan::{Plan, PlanExercise, PlanStep, StepKind, plan};
+pub use plan::{Plan, PlanDoses, PlanExercise, PlanMeasuring, PlanStep, StepKind, plan};
 pub use setup::AttemptSetup;
 pub use state::{CurrentExercise, Missing, NextDose, Phase, State, Summary, replay};
 pub use verdict::{Outcome, Verdict, VerdictReason};

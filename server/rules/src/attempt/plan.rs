@@ -2,10 +2,11 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::setup::AttemptSetup;
+use super::setup::{AttemptSetup, Doses};
 use super::wording;
 use crate::level::Level;
-use crate::supplies::Agent;
+use crate::method::Method;
+use crate::ruleset::{AttemptRules, FitReading};
 use crate::text_enum::text_enum;
 
 text_enum! {
@@ -23,12 +24,22 @@ text_enum! {
         Hood = "hood",
         /// Give the first dose.
         FirstDose = "first_dose",
-        /// Run the exercises with the later doses.
+        /// Enter the chamber, and let the air in it settle.
+        Chamber = "chamber",
+        /// Lead the smoke around the facepiece.
+        Perimeter = "perimeter",
+        /// Connect and start the instrument.
+        Measure = "measure",
+        /// Run the exercises.
         Exercises = "exercises",
+        /// Show that the agent would have been noticed.
+        Prove = "prove",
         /// Ask once more.
         AskAgain = "ask_again",
         /// Look at the nebulizer.
         CheckNebulizer = "check_nebulizer",
+        /// Undo what was changed on the respirator for the test.
+        RemoveModification = "remove_modification",
         /// Sign.
         Sign = "sign",
     }
@@ -68,13 +79,11 @@ pub struct PlanExercise {
     pub say: String,
 }
 
-/// Everything a station needs to run an attempt without computing anything itself.
+/// The doses of a taste test.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
-pub struct Plan {
-    /// The agent.
-    pub agent: Agent,
-    /// The level.
+pub struct PlanDoses {
+    /// The level of the screening.
     pub level: Level,
     /// Squeezes of the first dose.
     pub first_dose: u8,
@@ -90,9 +99,37 @@ pub struct Plan {
     pub expected_redoses: u32,
     /// Squeezes in all when the exercises follow each other without a pause.
     pub expected_squeezes: u32,
-    /// Seconds the respirator is worn before the first dose.
+}
+
+/// What a measuring test is held against.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+pub struct PlanMeasuring {
+    /// The least fit factor that passes; equality passes, and nothing is rounded before comparing.
+    pub pass_level: u32,
+    /// What has to reach it.
+    pub reading: FitReading,
+    /// The greatest peak penetration in percent, where the method looks at peaks.
+    pub peak_percent_max: Option<u32>,
+    /// How far the concentration outside may drift in percent, where the method says so.
+    pub chamber_drift_percent_max: Option<u32>,
+    /// Seconds the breath is held for each measurement, where it is.
+    pub breath_hold_seconds: Option<u32>,
+}
+
+/// Everything a station needs to run an attempt without computing anything itself.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+pub struct Plan {
+    /// The method.
+    pub method: Method,
+    /// The doses, where the agent is tasted.
+    pub doses: Option<PlanDoses>,
+    /// What is measured against what, where a fit factor is measured.
+    pub measuring: Option<PlanMeasuring>,
+    /// Seconds the respirator is worn before the testing.
     pub wear_seconds: u32,
-    /// Seconds of all exercises together.
+    /// Seconds of all exercises together, with their measurements.
     pub exercise_seconds: u32,
     /// The steps, in order.
     pub steps: Vec<PlanStep>,
@@ -105,23 +142,36 @@ pub struct Plan {
 /// The plan of an attempt.
 pub fn plan(setup: &AttemptSetup) -> Plan {
     let rules = &setup.rules;
-    let expected_redoses = redoses_within(rules.exercise_seconds(), rules.redose_interval_seconds);
-    let redose_squeezes = u32::from(setup.redose()).saturating_mul(expected_redoses);
     Plan {
-        agent: setup.agent,
-        level: setup.level,
-        first_dose: setup.first_dose(),
-        redose: setup.redose(),
-        redose_interval_seconds: rules.redose_interval_seconds,
-        dose_early_tolerance_seconds: rules.dose_early_tolerance_seconds,
-        dose_late_tolerance_seconds: rules.dose_late_tolerance_seconds,
-        expected_redoses,
-        expected_squeezes: u32::from(setup.first_dose()).saturating_add(redose_squeezes),
+        method: setup.method,
+        doses: setup.level.zip(setup.doses()).map(|(level, doses)| planned(level, doses, rules)),
+        measuring: rules.measuring.as_ref().map(|measuring| PlanMeasuring {
+            pass_level: measuring.pass_level,
+            reading: measuring.reading,
+            peak_percent_max: measuring.peak_percent_max,
+            chamber_drift_percent_max: measuring.chamber_drift_percent_max,
+            breath_hold_seconds: measuring.breath_hold_seconds,
+        }),
         wear_seconds: rules.wear_seconds,
         exercise_seconds: rules.exercise_seconds(),
         steps: wording::steps(setup),
         exercises: wording::exercises(setup),
-        cautions: wording::CAUTIONS.iter().map(|&caution| caution.to_owned()).collect(),
+        cautions: wording::cautions(setup.method),
+    }
+}
+
+fn planned(level: Level, doses: Doses<'_>, rules: &AttemptRules) -> PlanDoses {
+    let expected_redoses = redoses_within(rules.exercise_seconds(), doses.rules.redose_interval_seconds);
+    let redose_squeezes = u32::from(doses.later).saturating_mul(expected_redoses);
+    PlanDoses {
+        level,
+        first_dose: doses.first,
+        redose: doses.later,
+        redose_interval_seconds: doses.rules.redose_interval_seconds,
+        dose_early_tolerance_seconds: doses.rules.dose_early_tolerance_seconds,
+        dose_late_tolerance_seconds: doses.rules.dose_late_tolerance_seconds,
+        expected_redoses,
+        expected_squeezes: u32::from(doses.first).saturating_add(redose_squeezes),
     }
 }
 

@@ -172,7 +172,7 @@ impl State {
         let Self { setup, progress, .. } = self;
         let phase = self.phase();
         let running = progress.running.and_then(|(number, started_at)| {
-            let exercise = setup.rules.exercises.get(usize::from(number).checked_sub(1)?)?;
+            let exercise = setup.exercise(number)?;
             Some(CurrentExercise {
                 number,
                 key: setup.exercise_key(exercise).to_owned(),

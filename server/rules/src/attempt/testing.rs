@@ -73,7 +73,7 @@ impl Progress {
             let refusal = Refusal::new(Code::DoseTooEarly, detail).fact("seconds_remaining", left);
             return Err(refusal.fact("due_at", due.due_at));
         }
-        dose_is(squeezes, setup.redose())?;
+        dose_is(squeezes, setup.doses().map_or(0, |doses| doses.later))?;
         Ok(Self { redoses_given: due.number, ..self })
     }
 
@@ -97,8 +97,8 @@ impl Progress {
         if running != number {
             return Err(out_of_order(format!("Exercise {running} is running, not {number}."), running));
         }
-        let seconds = usize::from(running).checked_sub(1).and_then(|index| setup.rules.exercises.get(index));
-        let full_at = seconds_after(started_at, seconds.map_or(0, |exercise| exercise.seconds));
+        let seconds = setup.exercise(running).map_or(0, |exercise| exercise.seconds);
+        let full_at = seconds_after(started_at, seconds);
         if at < full_at {
             let left = seconds_until(at, full_at);
             let detail = format!("Exercise {running} has {left} seconds to go; it is never cut short.");
@@ -113,7 +113,8 @@ impl Progress {
     fn no_dose_due(&self, setup: &AttemptSetup, at: DateTime<Utc>) -> Result<(), Refusal> {
         let Some(due) = self.due(setup) else { return Ok(()) };
         let detail = "A dose that fell due before the end of the exercises is still missing: give it first.";
-        let refusal = Refusal::new(Code::DoseDue, detail).fact("expected_squeezes", setup.redose());
+        let refusal = Refusal::new(Code::DoseDue, detail)
+            .fact("expected_squeezes", setup.doses().map_or(0, |doses| doses.later));
         Err(refusal.fact("due_at", due.due_at).fact("seconds_remaining", seconds_until(at, due.latest_at)))
     }
 

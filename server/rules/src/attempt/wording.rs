@@ -2,15 +2,22 @@
 
 use super::plan::{PlanExercise, PlanStep, StepKind};
 use super::setup::AttemptSetup;
+use crate::method::Method;
+use crate::supplies::Agent;
 
 /// Cautions to keep in sight during a test.
-pub(super) const CAUTIONS: &[&str] = &[
+const CAUTIONS: &[&str] = &[
     "Stop at once if the person is short of breath, dizzy, in pain or distressed, or asks to stop: hood and \
      respirator off, fresh air, call help.",
     "Test only people with a current permission to wear a respirator.",
     "Ask about earlier reactions to the taste agent, and keep the spray out of the eyes.",
     "A pass holds only for this make, model, style and size, on the face as it is today.",
 ];
+
+/// The cautions of a method.
+pub(super) fn cautions(_method: Method) -> Vec<String> {
+    CAUTIONS.iter().map(|&caution| caution.to_owned()).collect()
+}
 
 /// A step before it has its number: what it is about, what to do, what to say, seconds, squeezes.
 type Draft = (StepKind, String, Option<String>, Option<u32>, Option<u8>);
@@ -32,13 +39,13 @@ pub(super) fn steps(setup: &AttemptSetup) -> Vec<PlanStep> {
 
 fn before_testing(setup: &AttemptSetup) -> Vec<Draft> {
     let rules = &setup.rules;
-    let taste = setup.agent.taste();
+    let taste = setup.method.agent().map_or("smell or taste", Agent::sensation);
     vec![
         (
             StepKind::Explain,
             "Explain the test, the exercises and the hand signal.".to_owned(),
             Some(format!(
-                "You will breathe through your mouth under a hood. If you notice a {taste} taste at any moment, raise \
+                "You will breathe through your mouth under a hood. If you notice a {taste} at any moment, raise \
                  your hand. Noticing it or not: both answers are useful."
             )),
             None,
@@ -70,8 +77,8 @@ fn before_testing(setup: &AttemptSetup) -> Vec<Draft> {
 }
 
 fn under_the_hood(setup: &AttemptSetup) -> Vec<Draft> {
-    let rules = &setup.rules;
-    let (first, redose) = (setup.first_dose(), setup.redose());
+    let Some(doses) = setup.doses() else { return Vec::new() };
+    let (first, redose) = (doses.first, doses.later);
     vec![
         (
             StepKind::Hood,
@@ -93,10 +100,10 @@ fn under_the_hood(setup: &AttemptSetup) -> Vec<Draft> {
             format!(
                 "Run the exercises in order, each at its full length. Every {} seconds from the first dose give \
                  {redose} squeezes, also while one exercise changes to the next.",
-                rules.redose_interval_seconds
+                doses.rules.redose_interval_seconds
             ),
             Some("Please do not touch the respirator from now on.".to_owned()),
-            Some(rules.exercise_seconds()),
+            Some(setup.rules.exercise_seconds()),
             Some(redose),
         ),
     ]

@@ -34,7 +34,7 @@ pub fn may_give_first_dose(
     permission::required(&decided_by(&facts.permissions, at), facts.on)?;
     no_hair(facts.hair_at_seal)?;
     feels_well(facts.feels_well)?;
-    intake_over(facts.last_intake_at, rules.attempt.no_intake_seconds, at)
+    intake_over(facts.last_intake_at, rules.screening.no_intake_seconds, at)
 }
 
 /// The decisions made by `at`. Where there was none yet, the one that let the attempt begin was written down later and

@@ -186,7 +186,7 @@ pub fn may_start_screening(
     if let Some(until) = visit.switch_until(rules, agent).filter(|until| at < *until) {
         let detail = format!(
             "Let the {} taste fade: rinse, rest, and start at the time given.",
-            agent.other().taste()
+            agent.other_taste().map_or("last taste", Agent::sensation)
         );
         return Err(wait(Code::AgentSwitchWait, detail, at, until));
     }
@@ -209,7 +209,7 @@ pub fn may_start_attempt(
             "Screen first: an attempt needs a level found on this day, and a new one after every fail.";
         Refusal::new(Code::NewScreeningRequired, detail)
     })?;
-    intake_over(visit.last_intake_at, rules.attempt.no_intake_seconds, at)?;
+    intake_over(visit.last_intake_at, rules.screening.no_intake_seconds, at)?;
     Ok(basis)
 }
 

@@ -140,7 +140,7 @@ impl VisitFacts {
     pub(super) fn agent_to_try(&self, rules: &RuleSet, preferred: Agent) -> Option<Agent> {
         let tasted = self.screenings.iter().filter(|s| s.outcome == Some(ScreeningOutcome::Level));
         let tasted_last = tasted.max_by_key(|s| (s.ended_at, s.id)).map(|s| s.agent);
-        let candidates = [tasted_last, Some(preferred), Some(preferred.other())];
+        let candidates = [tasted_last, Some(preferred), preferred.other_taste()];
         let mut open = candidates.into_iter().flatten();
         open.find(|agent| rules.agents.contains(agent) && !self.closed(*agent))
     }

@@ -3,12 +3,16 @@
 use std::sync::OnceLock;
 
 mod parse;
+mod protocol;
 mod values;
 
 pub use parse::RuleSetError;
+pub use protocol::{
+    AttemptRules, DoseRules, Exercise, FitReading, MeasuringRules, MethodRules, OdourRules, SmokeRules,
+    UnsureReading,
+};
 pub use values::{
-    AttemptRules, ClearanceRules, Exercise, LadderRules, RuleScalar, RuleSet, RuleStatus, RuleValue,
-    ScreeningRules, SupplyRules, UnsureReading,
+    ClearanceRules, LadderRules, RuleScalar, RuleSet, RuleStatus, RuleValue, ScreeningRules, SupplyRules,
 };
 
 /// The rule sets that come with the program, one file each.

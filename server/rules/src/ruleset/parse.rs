@@ -6,12 +6,13 @@ use std::str::FromStr;
 
 use serde::Deserialize;
 
+use super::protocol::{AttemptRules, DoseRules, Exercise, MethodRules};
 use super::values::{
-    AttemptRules, ClearanceRules, Exercise, LadderRules, RuleScalar, RuleSet, RuleStatus, RuleValue,
-    ScreeningRules, SupplyRules,
+    ClearanceRules, LadderRules, RuleScalar, RuleSet, RuleStatus, RuleValue, ScreeningRules, SupplyRules,
 };
 use crate::dates::Interval;
 use crate::level::Level;
+use crate::method::Method;
 use crate::supplies::Agent;
 
 /// The word for a value that is left open on purpose.
@@ -102,12 +103,17 @@ impl RuleSet {
         let attempt =
             attempt(&mut reader, exercises, clog(Agent::Saccharin), clog(Agent::DenatoniumBenzoate))?;
         let agents = reader.agents(&raw.agents)?;
+        let methods = agents.iter().map(|agent| {
+            let method = Method::from(*agent);
+            (method, MethodRules { method, half_facepiece: attempt.clone(), full_facepiece: attempt.clone() })
+        });
+        let methods = methods.collect();
         reader.finish(Self {
             name: raw.name,
             version: raw.version,
             title: raw.title,
             screening,
-            attempt,
+            methods,
             ladder,
             supplies,
             clearance,
@@ -142,24 +148,30 @@ fn attempt(
         wear_seconds: reader.number("wear_seconds", 0)?,
         no_intake_seconds: reader.again("no_intake_seconds")?,
         seal_check_tries: reader.number("seal_check_tries", 1)?,
+        doses: None,
+        unsure_counts_as: reader.word("unsure_counts_as")?,
+        exercises,
+        odour: None,
+        smoke: None,
+        measuring: None,
+    };
+    let doses = DoseRules {
         redose_interval_seconds: reader.number("redose_interval_seconds", 1)?,
         redose_percent: reader.number("redose_percent", 1)?,
         dose_early_tolerance_seconds: reader.number("dose_early_tolerance_seconds", 0)?,
         dose_late_tolerance_seconds: reader.number("dose_late_tolerance_seconds", 0)?,
         clog_voids_saccharin,
         clog_voids_denatonium_benzoate,
-        unsure_counts_as: reader.word("unsure_counts_as")?,
-        exercises,
     };
-    let window = rules.dose_early_tolerance_seconds.saturating_add(rules.dose_late_tolerance_seconds);
-    if window >= rules.redose_interval_seconds {
+    let window = doses.dose_early_tolerance_seconds.saturating_add(doses.dose_late_tolerance_seconds);
+    if window >= doses.redose_interval_seconds {
         let reason = "the tolerances of two doses overlap, so one squeeze could count for either";
         return Err(reader.error("dose_late_tolerance_seconds", reason));
     }
-    if rules.redose_percent > 100 {
+    if doses.redose_percent > 100 {
         return Err(reader.error("redose_percent", "a later dose is not larger than the first"));
     }
-    Ok(rules)
+    Ok(AttemptRules { doses: Some(doses), ..rules })
 }
 
 fn ladder(reader: &mut Reader) -> Result<LadderRules, RuleSetError> {
@@ -285,6 +297,10 @@ impl Reader {
                 key: exercise.key.clone(),
                 seconds: exercise.seconds,
                 alternative: exercise.alternative.clone(),
+                measurements: 0,
+                measuring_seconds: 0,
+                breaths: None,
+                sampling: None,
             });
         }
         if exercises.len() < raw.len() {

@@ -1,9 +1,14 @@
 //! The typed values of a rule set.
 
+use std::collections::BTreeMap;
+
 use serde::{Deserialize, Serialize};
 
+use super::protocol::MethodRules;
 use crate::dates::{DueReading, Interval};
 use crate::ladder::LadderKind;
+use crate::method::Method;
+use crate::refusal::{Code, Refusal};
 use crate::supplies::Agent;
 use crate::text_enum::text_enum;
 
@@ -16,16 +21,6 @@ text_enum! {
         CommonPractice = "common_practice",
         /// Not confirmed by anybody; a person has to confirm it before it counts.
         Unconfirmed = "unconfirmed",
-    }
-}
-
-text_enum! {
-    /// What "I am not sure" from the wearer counts as.
-    pub enum UnsureReading {
-        /// As a taste: a fail.
-        Tasted = "tasted",
-        /// For nothing: void, to be repeated.
-        Void = "void",
     }
 }
 
@@ -67,53 +62,6 @@ pub struct ScreeningRules {
     pub set_squeezes: u8,
     /// Seconds without food, drink other than plain water, smoke or gum.
     pub no_intake_seconds: u32,
-}
-
-/// One exercise of the protocol.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Exercise {
-    /// Its place, from 1.
-    pub number: u8,
-    /// Its stable name, such as `normal_breathing`.
-    pub key: String,
-    /// Its full length in seconds.
-    pub seconds: u32,
-    /// The exercise that takes its place where the hood does not let the wearer bend.
-    pub alternative: Option<String>,
-}
-
-/// Values of the attempt.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct AttemptRules {
-    /// Seconds the respirator is worn before the first dose.
-    pub wear_seconds: u32,
-    /// Seconds without food, drink other than plain water, smoke or gum.
-    pub no_intake_seconds: u32,
-    /// Failed seal checks that end an attempt.
-    pub seal_check_tries: u8,
-    /// Seconds from one dose to the next.
-    pub redose_interval_seconds: u32,
-    /// Later doses as a share of the first, in percent.
-    pub redose_percent: u8,
-    /// Seconds by which a dose may come before it is due.
-    pub dose_early_tolerance_seconds: u32,
-    /// Seconds by which a dose may come after it is due.
-    pub dose_late_tolerance_seconds: u32,
-    /// Whether a clogged nebulizer voids a run with saccharin.
-    pub clog_voids_saccharin: bool,
-    /// Whether a clogged nebulizer voids a run with denatonium benzoate.
-    pub clog_voids_denatonium_benzoate: bool,
-    /// What "not sure" counts as.
-    pub unsure_counts_as: UnsureReading,
-    /// The exercises, in order.
-    pub exercises: Vec<Exercise>,
-}
-
-impl AttemptRules {
-    /// Seconds of all exercises together, without the pauses between them.
-    pub fn exercise_seconds(&self) -> u32 {
-        self.exercises.iter().fold(0, |sum, exercise| sum.saturating_add(exercise.seconds))
-    }
 }
 
 /// Values of the retest ladder.
@@ -160,8 +108,8 @@ pub struct RuleSet {
     pub title: String,
     /// The taste screening.
     pub screening: ScreeningRules,
-    /// The attempt.
-    pub attempt: AttemptRules,
+    /// The methods it accepts.
+    pub methods: BTreeMap<Method, MethodRules>,
     /// The retest ladder.
     pub ladder: LadderRules,
     /// Supplies.
@@ -174,6 +122,14 @@ pub struct RuleSet {
 }
 
 impl RuleSet {
+    /// The values of a method, or why it is not accepted here.
+    pub fn method(&self, method: Method) -> Result<&MethodRules, Refusal> {
+        self.methods.get(&method).ok_or_else(|| {
+            let detail = format!("The rule set of this day does not accept {}.", method.name());
+            Refusal::new(Code::TestMethodNotAllowed, detail).field("method")
+        })
+    }
+
     /// Every value with its unit, source and status, in a fixed order.
     pub fn values(&self) -> &[RuleValue] {
         &self.listed

@@ -147,7 +147,7 @@ fn fact_2_24_a_disturbed_run_is_void() {
 /// 29 CFR 1910.134 App. A I.B.3(b)(10) and I.B.4(b)(10) (facts 3.48 and 3.67, fact 10.19).
 #[test]
 fn fact_3_48_and_3_67_tasted_at_any_moment_is_a_fail() {
-    for agent in Agent::ALL {
+    for agent in Agent::TASTES {
         let mut run = Run::ready(setup(*agent, Level::Ten));
         run.ok(FIRST, Kind::DoseGiven { squeezes: 10 });
         run.exercises(0, 4, 5);

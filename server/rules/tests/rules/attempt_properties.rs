@@ -59,7 +59,7 @@ proptest! {
     /// Whatever keeps every condition passes: nothing is refused on the way.
     #[test]
     fn a_careful_run_passes(setup in any_setup(true), timing in careful()) {
-        let state = offer(&setup, &told(setup.level, &timing))?;
+        let state = offer(&setup, &told(setup.level.expect("a level"), &timing))?;
         prop_assert_eq!(state.verdict().map(|verdict| verdict.outcome), Some(Outcome::Pass));
         holds(&state)?;
     }
@@ -68,7 +68,7 @@ proptest! {
     /// finds nothing, and a run in which the judge finds nothing passes.
     #[test]
     fn at_the_limits_machine_and_judge_agree(setup in any_setup(false), timing in careless()) {
-        let run = told(setup.level, &timing);
+        let run = told(setup.level.expect("a level"), &timing);
         let state = offer(&setup, &run)?;
         holds(&state)?;
         let whole: Vec<_> = (1..).zip(&run).map(|(seq, told)| event(seq, *told)).collect();
@@ -84,7 +84,7 @@ proptest! {
         timing in careful(),
         slips in proptest::collection::vec(any_slip(), 0..4),
     ) {
-        let mut run = told(setup.level, &timing);
+        let mut run = told(setup.level.expect("a level"), &timing);
         for one in &slips {
             slip(&mut run, one);
         }
@@ -114,9 +114,11 @@ proptest! {
     ) {
         let mut setup = setup;
         setup.rules.wear_seconds = values[0];
-        setup.rules.redose_interval_seconds = values[1];
-        setup.rules.dose_early_tolerance_seconds = values[2];
-        setup.rules.dose_late_tolerance_seconds = values[3];
+        if let Some(doses) = &mut setup.rules.doses {
+            doses.redose_interval_seconds = values[1];
+            doses.dose_early_tolerance_seconds = values[2];
+            doses.dose_late_tolerance_seconds = values[3];
+        }
         setup.rules.exercises.truncate(usize::try_from(values[4] % 8).unwrap_or(0));
         setup.last_intake_at = setup.last_intake_at.map(|_| DateTime::<Utc>::MAX_UTC);
         let _ = sellion_rules::attempt::plan(&setup);

@@ -30,12 +30,12 @@ pub(crate) fn any_setup(clean: bool) -> impl Strategy<Value = AttemptSetup> {
 
 pub(crate) fn case(setup: &AttemptSetup) -> Case {
     Case {
-        first_dose: match setup.level {
+        first_dose: match setup.level.expect("a level") {
             Level::Ten => 10,
             Level::Twenty => 20,
             Level::Thirty => 30,
         },
-        screened_at: setup.screened_at,
+        screened_at: setup.screened_at.expect("a screening"),
         last_intake_at: setup.last_intake_at,
     }
 }

@@ -149,7 +149,7 @@ fn fact_3_34_an_agent_not_tasted_is_closed_today() {
     assert_eq!(screening(&visit, BITTER, 960), Ok(()));
     visit.screenings.push(screened(2, BITTER, 960, ScreeningOutcome::NotTasted));
     assert_eq!(next(&visit, 5000), NextStep::Refer { reason: ReferralReason::CannotTaste });
-    for agent in Agent::ALL {
+    for agent in Agent::TASTES {
         assert_eq!(screening(&visit, *agent, 5000), Err(Code::AgentClosedToday));
     }
 }
@@ -336,7 +336,7 @@ proptest! {
             }
             NextStep::Refer { .. } => {
                 prop_assert!(may_start_attempt(&visit, &rules, id(99), now).is_err());
-                for agent in Agent::ALL {
+                for agent in Agent::TASTES {
                     prop_assert!(may_start_screening(&visit, &rules, *agent, now).is_err());
                 }
             }

@@ -2,10 +2,11 @@
 
 use sellion_rules::dates::{DueReading, Interval};
 use sellion_rules::ladder::LadderKind;
+use sellion_rules::method::Method;
 use sellion_rules::ruleset::{RuleScalar, RuleSet, RuleStatus, UnsureReading};
 use sellion_rules::supplies::Agent;
 
-use crate::support::{NAME, VERSION, rules};
+use crate::support::{NAME, VERSION, attempt_rules, rules};
 
 const TEXT: &str = include_str!("../../rulesets/us-29cfr1910-134.toml");
 
@@ -13,24 +14,26 @@ const TEXT: &str = include_str!("../../rulesets/us-29cfr1910-134.toml");
 #[test]
 fn the_published_numbers() {
     let rules = rules();
-    assert_eq!(rules.attempt.wear_seconds, 5 * 60, "fact 2.16: I.A.12");
-    assert_eq!(rules.attempt.no_intake_seconds, 15 * 60, "facts 3.39 and 3.61: I.B.3(b)(1), I.B.4(b)(1)");
+    let attempt = attempt_rules(Method::Saccharin);
+    let doses = attempt.doses.as_ref().expect("doses");
+    assert_eq!(attempt.wear_seconds, 5 * 60, "fact 2.16: I.A.12");
+    assert_eq!(attempt.no_intake_seconds, 15 * 60, "facts 3.39 and 3.61: I.B.3(b)(1), I.B.4(b)(1)");
     assert_eq!(rules.screening.no_intake_seconds, 15 * 60);
     assert_eq!((rules.screening.sets, rules.screening.set_squeezes), (3, 10), "facts 3.30 to 3.32 and 3.59");
-    assert_eq!(rules.attempt.redose_interval_seconds, 30, "facts 3.47 and 3.66: I.B.3(b)(9), I.B.4(b)(9)");
-    assert_eq!(rules.attempt.redose_percent, 50, "facts 3.47 and 3.66: half");
+    assert_eq!(doses.redose_interval_seconds, 30, "facts 3.47 and 3.66: I.B.3(b)(9), I.B.4(b)(9)");
+    assert_eq!(doses.redose_percent, 50, "facts 3.47 and 3.66: half");
     assert_eq!(rules.supplies.fill_life_seconds, 4 * 3600, "facts 3.38 and 3.60: I.B.3(a)(14), I.B.4(a)(14)");
     assert_eq!(rules.clearance.qualitative_fit_factor_max, 100, "fact 1.25: (f)(6)");
     assert_eq!(rules.clearance.interval, Interval { months: 12, strict_days: 365 }, "fact 1.20: (f)(2)");
     assert_eq!(rules.ladder.kind, LadderKind::Strict, "facts 3.49 and 3.67: I.B.3(b)(11), I.B.4(b)(11)");
-    assert!(rules.attempt.clog_voids_saccharin, "fact 3.50: I.B.3(b)(12)");
+    assert!(doses.clog_voids_saccharin, "fact 3.50: I.B.3(b)(12)");
     assert_eq!(rules.agents, [Agent::Saccharin, Agent::DenatoniumBenzoate]);
 }
 
 /// 29 CFR 1910.134 App. A I.A.14(a) and (b) (facts 2.20, 2.21, 2.22, 2.25, 2.27 and 3.46).
 #[test]
 fn fact_2_25_seven_exercises_of_a_minute_and_no_grimace() {
-    let exercises = rules().attempt.exercises;
+    let exercises = attempt_rules(Method::Saccharin).exercises;
     let keys: Vec<_> = exercises.iter().map(|exercise| exercise.key.as_str()).collect();
     let expected = [
         "normal_breathing",
@@ -44,7 +47,7 @@ fn fact_2_25_seven_exercises_of_a_minute_and_no_grimace() {
     assert_eq!(keys, expected);
     assert!(exercises.iter().all(|exercise| exercise.seconds == 60));
     assert_eq!(exercises.iter().map(|exercise| exercise.number).collect::<Vec<_>>(), [1, 2, 3, 4, 5, 6, 7]);
-    assert_eq!(rules().attempt.exercise_seconds(), 420);
+    assert_eq!(attempt_rules(Method::Saccharin).exercise_seconds(), 420);
     let alternatives: Vec<_> =
         exercises.iter().filter_map(|exercise| exercise.alternative.as_deref()).collect();
     assert_eq!(alternatives, ["jogging_in_place"], "fact 2.22: only bending has one");
@@ -81,9 +84,11 @@ fn what_the_text_is_silent_about_is_marked() {
         assert!(!without_text || value.status != RuleStatus::Verified, "{}", value.key);
     }
     assert_eq!(status("wear_seconds"), Some(RuleStatus::Verified));
-    assert_eq!(rules.attempt.dose_early_tolerance_seconds, 5);
-    assert_eq!(rules.attempt.dose_late_tolerance_seconds, 10);
-    assert_eq!(rules.attempt.unsure_counts_as, UnsureReading::Tasted);
+    let attempt = attempt_rules(Method::Saccharin);
+    let doses = attempt.doses.expect("doses");
+    assert_eq!(doses.dose_early_tolerance_seconds, 5);
+    assert_eq!(doses.dose_late_tolerance_seconds, 10);
+    assert_eq!(attempt.unsure_counts_as, UnsureReading::Tasted);
     assert_eq!((rules.ladder.fails_before_referral, rules.ladder.wait_after_fail_seconds), (3, 900));
     assert_eq!(rules.ladder.agent_switch_wait_seconds, 900);
     assert_eq!(rules.clearance.due_reading, DueReading::Earlier);
@@ -226,7 +231,10 @@ fn another_set_is_only_data() {
         .replace("value = \"earlier\"", "value = \"anniversary\"")
         .replace("value = \"not_set\"", "value = 90");
     let set = RuleSet::parse(&other).expect("a sound set");
-    assert_eq!((set.name.as_str(), set.attempt.wear_seconds), ("elsewhere-1", 600));
+    assert_eq!(
+        (set.name.as_str(), set.methods[&Method::Saccharin].half_facepiece.wear_seconds),
+        ("elsewhere-1", 600)
+    );
     assert_eq!(set.clearance.due_reading, DueReading::Anniversary);
     assert_eq!(set.supplies.opened_life_days, Some(90));
 }

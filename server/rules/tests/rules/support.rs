@@ -5,7 +5,9 @@ use sellion_rules::attempt::{
     AttemptEvent, AttemptEventKind as Kind, AttemptSetup, SealCheckResult, State, Verdict,
 };
 use sellion_rules::level::Level;
-use sellion_rules::ruleset::RuleSet;
+use sellion_rules::method::Method;
+use sellion_rules::respirator::Facepiece;
+use sellion_rules::ruleset::{AttemptRules, RuleSet};
 use sellion_rules::supplies::Agent;
 use sellion_rules::{Code, FactValue, Refusal};
 use uuid::Uuid;
@@ -37,8 +39,22 @@ pub(crate) fn second(seconds: i64) -> DateTime<Utc> {
     zero() + TimeDelta::seconds(seconds)
 }
 
+/// What governs an attempt on a half facepiece.
+pub(crate) fn attempt_rules(method: Method) -> AttemptRules {
+    rules().method(method).expect("an accepted method").attempt(Facepiece::HalfMask).clone()
+}
+
 pub(crate) fn setup(agent: Agent, level: Level) -> AttemptSetup {
-    AttemptSetup::new(&rules(), agent, level, false, zero(), None)
+    let method = Method::from(agent);
+    AttemptSetup {
+        method,
+        level: Some(level),
+        jogging_instead_of_bending: false,
+        screened_at: Some(zero()),
+        last_intake_at: None,
+        modified_for_test: false,
+        rules: attempt_rules(method),
+    }
 }
 
 pub(crate) struct Run {
@@ -73,7 +89,8 @@ impl Run {
 
     /// A run whose last exercise ended at second `FIRST + 420`, with every dose given on time.
     pub(crate) fn closing(setup: AttemptSetup) -> Self {
-        let (first, redose) = (setup.level.squeezes(), setup.level.squeezes() / 2);
+        let first = setup.level.expect("a level").squeezes();
+        let redose = first / 2;
         let mut run = Self::ready(setup);
         run.ok(FIRST, Kind::DoseGiven { squeezes: first });
         run.exercises(0, 7, redose);
