@@ -69,6 +69,7 @@ codes! {
     NobodyReady "nobody_ready" "Nobody in the queue is ready for this station.";
     // Screening.
     ExplainFirst "explain_first" "The procedure has to be explained before the screening.";
+    PlainWaterFirst "plain_water_first" "The rule set of the day wants plain water to be tried before the first set.";
     ScreeningEnded "screening_ended" "The screening has ended and takes no more events.";
     ScreeningOpen "screening_open" "A screening of this visit is still open.";
     AgentClosedToday "agent_closed_today" "This agent was not tasted in a full screening today.";
@@ -83,6 +84,10 @@ codes! {
     SealCheckMissing "seal_check_missing" "No good seal check since the respirator was last put on or adjusted.";
     RedonFirst "redon_first" "After a failed seal check the respirator has to be taken off and put on again.";
     NotReady "not_ready" "The hood is not on, or the taste of the screening is not gone.";
+    // Measuring.
+    ImplausibleValue "implausible_value" "The value is hardly possible: read it off again and send it with what was typed first.";
+    NegativePressureModeRequired "negative_pressure_mode_required" "A respirator with its own air is tested in negative-pressure mode only.";
+    FilterNotSuitable "filter_not_suitable" "The filter does not suit this method.";
     // Attempt, testing and closing.
     WrongDose "wrong_dose" "The number of squeezes is not the number due.";
     DoseTooEarly "dose_too_early" "The next dose is not due yet.";

@@ -3,6 +3,8 @@
 mod event;
 mod fitting;
 mod machine;
+mod measuring;
+mod noticing;
 mod plan;
 mod setup;
 mod state;
@@ -12,6 +14,7 @@ mod wording;
 
 pub use event::{AttemptEvent, AttemptEventKind, SealCheckResult};
 pub use plan::{Plan, PlanDoses, PlanExercise, PlanMeasuring, PlanStep, StepKind, plan};
+pub use measuring::{FitSummary, NextMeasurement, ExerciseFit};
 pub use setup::AttemptSetup;
 pub use state::{CurrentExercise, Missing, NextDose, Phase, State, Summary, replay};
 pub use verdict::{Outcome, Verdict, VerdictReason};

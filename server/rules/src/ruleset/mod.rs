@@ -8,7 +8,7 @@ mod values;
 
 pub use parse::RuleSetError;
 pub use protocol::{
-    AttemptRules, DoseRules, Exercise, FitReading, MeasuringRules, MethodRules, OdourRules, SmokeRules,
+    AttemptRules, DoseRules, Exercise, FitReading, MeasuredFail, MeasuringRules, MethodRules, OdourRules, SmokeRules,
     UnsureReading,
 };
 pub use values::{

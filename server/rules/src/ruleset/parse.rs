@@ -6,7 +6,7 @@ use std::str::FromStr;
 
 use serde::Deserialize;
 
-use super::protocol::{AttemptRules, DoseRules, Exercise, MethodRules};
+use super::protocol::{AttemptRules, DoseRules, Exercise, MeasuredFail, MethodRules};
 use super::values::{
     ClearanceRules, LadderRules, RuleScalar, RuleSet, RuleStatus, RuleValue, ScreeningRules, SupplyRules,
 };
@@ -128,6 +128,7 @@ fn screening(reader: &mut Reader) -> Result<ScreeningRules, RuleSetError> {
         sets: reader.number("screening_sets", 1)?,
         set_squeezes: reader.number("screening_set_squeezes", 1)?,
         no_intake_seconds: reader.number("no_intake_seconds", 0)?,
+        plain_water_check: false,
     };
     if usize::from(rules.sets) > Level::ALL.len() {
         return Err(reader.error("screening_sets", "there is a level for each of three sets and no more"));
@@ -180,6 +181,8 @@ fn ladder(reader: &mut Reader) -> Result<LadderRules, RuleSetError> {
         fails_before_referral: reader.number("fails_before_referral", 1)?,
         wait_after_fail_seconds: reader.number("wait_after_fail_seconds", 0)?,
         agent_switch_wait_seconds: reader.number("agent_switch_wait_seconds", 0)?,
+        wait_after_failed_odour_seconds: 0,
+        quantitative_after_fail: MeasuredFail::Refit,
     })
 }
 

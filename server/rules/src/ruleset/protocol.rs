@@ -26,6 +26,16 @@ text_enum! {
     }
 }
 
+text_enum! {
+    /// What follows a measured fail.
+    pub enum MeasuredFail {
+        /// The same respirator may be fitted again.
+        Refit = "refit",
+        /// Another respirator.
+        AnotherRespirator = "another_respirator",
+    }
+}
+
 /// One exercise of a protocol.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Exercise {

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use super::protocol::MethodRules;
+use super::protocol::{MeasuredFail, MethodRules};
 use crate::dates::{DueReading, Interval};
 use crate::ladder::LadderKind;
 use crate::method::Method;
@@ -62,6 +62,9 @@ pub struct ScreeningRules {
     pub set_squeezes: u8,
     /// Seconds without food, drink other than plain water, smoke or gum.
     pub no_intake_seconds: u32,
+    /// Whether plain water has to be tried before the first set.
+    #[serde(default)]
+    pub plain_water_check: bool,
 }
 
 /// Values of the retest ladder.
@@ -75,6 +78,10 @@ pub struct LadderRules {
     pub wait_after_fail_seconds: u32,
     /// Seconds to wait after the other agent.
     pub agent_switch_wait_seconds: u32,
+    /// Seconds to wait after an odour was not noticed that had been noticed before a fail.
+    pub wait_after_failed_odour_seconds: u32,
+    /// What follows a measured fail.
+    pub quantitative_after_fail: MeasuredFail,
 }
 
 /// Values of supplies.
