@@ -8,6 +8,7 @@ pub mod attempt;
 pub mod clearance;
 pub mod dates;
 pub mod day;
+pub mod fit_factor;
 pub mod gate;
 pub mod ladder;
 pub mod level;
