@@ -8,11 +8,11 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use crate::attempt::Outcome;
+use crate::dates::{DueDates, due_dates, end_of_day, local_date, start_of_day};
 use crate::eligibility::suffices;
 use crate::method::Method;
-use crate::respirator::AirSupply;
-use crate::dates::{DueDates, due_dates, end_of_day, local_date, start_of_day};
 use crate::permission::{PermissionFact, governing, last_day};
+use crate::respirator::AirSupply;
 use crate::ruleset::{ClearanceRules, RuleSet};
 use crate::text_enum::text_enum;
 

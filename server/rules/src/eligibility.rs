@@ -111,9 +111,11 @@ fn filter_suits(worn: &Worn<'_>, way: &Way<'_>) -> Result<(), Refusal> {
     let demand: Option<Demand> = match way.method {
         Method::Saccharin => Some((is_particulate, "a particulate filter", "App. A I.B.3(b)(3)")),
         Method::DenatoniumBenzoate => Some((is_particulate, "a particulate filter", "App. A I.B.4(b)(3)")),
-        Method::IsoamylAcetate => {
-            Some((|class| *class == FilterClass::OrganicVapour, "organic-vapour cartridges", "App. A I.B.2(b)(2)"))
-        }
+        Method::IsoamylAcetate => Some((
+            |class| *class == FilterClass::OrganicVapour,
+            "organic-vapour cartridges",
+            "App. A I.B.2(b)(2)",
+        )),
         Method::IrritantSmoke => Some((is_best, "HEPA or P100 filters", "App. A I.B.5(a)(1)")),
         Method::GeneratedAerosol => Some((is_best, "HEPA or P100 filters", "App. A I.C.2(a)(3)")),
         method if method.family() == Family::Aerosol => {

@@ -1,5 +1,7 @@
 //! Bottles of a lot: adding them, opening them, and until when they may be used.
 
+use std::sync::Arc;
+
 use actix_web::{
     HttpResponse, get, post,
     web::{Json, Path, Query},
@@ -15,7 +17,7 @@ use sellion_rules::{
 use sellion_store::{
     PgConnection, StoreError,
     bottle::{self, NewBottle as NewRow, NewOpening, Supply},
-    day, site,
+    rule_set, site,
 };
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};

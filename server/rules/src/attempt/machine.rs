@@ -8,8 +8,8 @@ use super::setup::AttemptSetup;
 use super::state::{Missing, NextDose, Phase};
 use super::verdict::{Outcome, Verdict, VerdictReason as Reason};
 use crate::dates::{seconds_after, seconds_before, seconds_since};
-use crate::refusal::{Code, Refusal};
 use crate::method::Family;
+use crate::refusal::{Code, Refusal};
 use crate::ruleset::UnsureReading;
 
 /// What the wearer's last seal check says about the way the respirator sits now.
@@ -104,12 +104,16 @@ impl Progress {
         let end = |outcome, reason| Some(self.clone().end(outcome, reason, at, at));
         match kind {
             Kind::Unwell => end(Outcome::Stopped, Reason::Unwell),
-            Kind::AskedAgain { tasted: true, .. } => noticing.and_then(|(_, reason)| end(Outcome::Fail, reason)),
+            Kind::AskedAgain { tasted: true, .. } => {
+                noticing.and_then(|(_, reason)| end(Outcome::Fail, reason))
+            }
             Kind::Unsure => noticing.and_then(|_| match setup.rules.unsure_counts_as {
                 UnsureReading::Tasted => end(Outcome::Fail, Reason::Unsure),
                 UnsureReading::Void => end(Outcome::Void, Reason::Unsure),
             }),
-            _ => noticing.filter(|(word, _)| *word == kind).and_then(|(_, reason)| end(Outcome::Fail, reason)),
+            _ => {
+                noticing.filter(|(word, _)| *word == kind).and_then(|(_, reason)| end(Outcome::Fail, reason))
+            }
         }
     }
 

@@ -85,7 +85,12 @@ impl Progress {
     }
 
     /// What can happen while it measures.
-    pub(super) fn measuring(self, setup: &AttemptSetup, kind: Kind, at: DateTime<Utc>) -> Result<Self, Refusal> {
+    pub(super) fn measuring(
+        self,
+        setup: &AttemptSetup,
+        kind: Kind,
+        at: DateTime<Utc>,
+    ) -> Result<Self, Refusal> {
         match kind {
             Kind::Measured { exercise, reading, typed_first, peak_percent } => {
                 let confirmed = typed_first.is_some();
@@ -119,7 +124,8 @@ impl Progress {
         let Some(rules) = &setup.rules.measuring else { return Err(not_now(Phase::Testing)) };
         let Some(next) = self.next_measurement(setup) else { return Err(not_now(Phase::Testing)) };
         if exercise != next.exercise {
-            let detail = format!("The next measurement belongs to exercise {}, not {exercise}.", next.exercise);
+            let detail =
+                format!("The next measurement belongs to exercise {}, not {exercise}.", next.exercise);
             return Err(out_of_order(detail, next.exercise).field("exercise"));
         }
         if at < next.earliest_at {
@@ -147,7 +153,9 @@ impl Progress {
         }
         let differs = |(_, first): &(u8, Reading)| first.basis() != reading.basis();
         if self.measured.readings.first().is_some_and(differs) {
-            return refused("All readings of one test are of one kind: go on with the kind it was begun with.");
+            return refused(
+                "All readings of one test are of one kind: go on with the kind it was begun with.",
+            );
         }
         Ok(())
     }
@@ -183,7 +191,8 @@ impl Progress {
             let detail = format!("The measurement of exercise {} is missing.", next.exercise);
             return Err(out_of_order(detail, next.exercise));
         }
-        let full_at = self.measured.begun_at.map(|begun| seconds_after(begun, setup.rules.exercise_seconds()));
+        let full_at =
+            self.measured.begun_at.map(|begun| seconds_after(begun, setup.rules.exercise_seconds()));
         if let Some(full_at) = full_at.filter(|full_at| at < *full_at) {
             let left = seconds_until(at, full_at);
             let detail = format!("The exercises have {left} seconds to go; none is ever cut short.");
@@ -196,7 +205,11 @@ impl Progress {
         if self.drifted(rules) {
             return Ok(self.void(Reason::ChamberUnstable, at));
         }
-        Ok(if fit.passes(rules.reading, rules.pass_level) { self } else { self.end(Outcome::Fail, Reason::FitFactorTooLow, at, at) })
+        Ok(if fit.passes(rules.reading, rules.pass_level) {
+            self
+        } else {
+            self.end(Outcome::Fail, Reason::FitFactorTooLow, at, at)
+        })
     }
 
     fn fit(&self) -> Result<Fit, Refusal> {
@@ -240,7 +253,9 @@ fn peak_too_high(rules: &MeasuringRules, peak_percent: Option<Quantity>) -> Resu
     match (rules.peak_percent_max, peak_percent) {
         (Some(limit), Some(peak)) => Ok(peak_over(peak, limit)),
         (Some(limit), None) => {
-            let detail = format!("This method looks at peaks: send the greatest one in percent; {limit} is the limit.");
+            let detail = format!(
+                "This method looks at peaks: send the greatest one in percent; {limit} is the limit."
+            );
             Err(Refusal::new(Code::InvalidValue, detail).field("peak_percent"))
         }
         (None, _) => Ok(false),

@@ -13,8 +13,8 @@ mod verdict;
 mod wording;
 
 pub use event::{AttemptEvent, AttemptEventKind, SealCheckResult};
+pub use measuring::{ExerciseFit, FitSummary, NextMeasurement};
 pub use plan::{Plan, PlanDoses, PlanExercise, PlanMeasuring, PlanStep, StepKind, plan};
-pub use measuring::{FitSummary, NextMeasurement, ExerciseFit};
 pub use setup::AttemptSetup;
 pub use state::{CurrentExercise, Missing, NextDose, Phase, State, Summary, replay};
 pub use verdict::{Outcome, Verdict, VerdictReason};

@@ -53,7 +53,9 @@ impl Progress {
             return Err(refusal.fact("earliest_start", settled_at));
         }
         match self.next_perimeter_pass(setup) {
-            Some(next) => Err(out_of_order(format!("Lead the smoke around the facepiece first: pass {next}."), 1)),
+            Some(next) => {
+                Err(out_of_order(format!("Lead the smoke around the facepiece first: pass {next}."), 1))
+            }
             None => Ok(()),
         }
     }

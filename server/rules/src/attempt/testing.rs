@@ -59,7 +59,8 @@ impl Progress {
             Kind::SealBroken { noticed } if setup.rules.odour.is_some() => Ok(self.proof(noticed, at)),
             Kind::SensitivityChecked { noticed } if setup.rules.smoke.is_some() => {
                 if !self.asked_again {
-                    let detail = "Ask the wearer once more before the respirator comes off for the smoke check.";
+                    let detail =
+                        "Ask the wearer once more before the respirator comes off for the smoke check.";
                     return Err(Refusal::new(Code::EventNotNow, detail).fact("missing", "asked_again"));
                 }
                 Ok(self.proof(noticed, at))

@@ -29,8 +29,7 @@ const SMOKE_CAUTIONS: &[&str] = &[
     "No test with smoke for anybody with asthma or another airway or eye complaint: ask the clinician first.",
 ];
 
-const MEASURING_CAUTION: &str =
-    "Use instrument and adapters as their makers say, checked and in calibration. The agent outside stays below its \
+const MEASURING_CAUTION: &str = "Use instrument and adapters as their makers say, checked and in calibration. The agent outside stays below its \
      exposure limit.";
 
 /// The cautions of a method.
@@ -206,7 +205,9 @@ fn measuring(setup: &AttemptSetup) -> Vec<Draft> {
         Method::GeneratedAerosol => {
             "Connect the sampling line, let the wearer enter the chamber, watch the peaks on entering, and start."
         }
-        _ if pressure => "Put the manifold in the place of the filter, practise holding the breath, and start.",
+        _ if pressure => {
+            "Put the manifold in the place of the filter, practise holding the breath, and start."
+        }
         _ => "Connect the sampling line to the probe or the adapter and start the instrument.",
     };
     let exercises = if pressure {
@@ -290,7 +291,9 @@ fn exercise_words(key: &str) -> (String, &'static str) {
         "grimace" => ("Grimace", "Smile or frown, as wide as you can."),
         "facing_forward" => ("Facing forward", "Stand, look ahead and breathe as usual, without talking."),
         "head_shaking" => ("Head shaking", "Shake your head hard and call out loudly while you do."),
-        "redon" => ("Take off and put on again", "Take it off, loosen every strap, and put it on again yourself."),
+        "redon" => {
+            ("Take off and put on again", "Take it off, loosen every strap, and put it on again yourself.")
+        }
         "jogging_in_place" => ("Jogging in place", "Jog on the spot at an easy pace."),
         _ => {
             let mut words = key.replace('_', " ");

@@ -189,8 +189,7 @@ pub fn may_start_screening(
     visit.may_go_on(rules)?;
     rules.method(agent.into()).map_err(|refusal| refusal.field("agent"))?;
     if visit.closed(agent) {
-        let detail =
-            format!("{} was not noticed today: use another agent or refer.", capital(agent.name()));
+        let detail = format!("{} was not noticed today: use another agent or refer.", capital(agent.name()));
         return Err(Refusal::new(Code::AgentClosedToday, detail).field("agent"));
     }
     visit.wait_after_fail_over(rules, at)?;
@@ -263,7 +262,8 @@ pub fn next_step(visit: &VisitFacts, rules: &RuleSet, preferred: Agent, now: Dat
         return NextStep::Done { attempt: newest.id };
     }
     if visit.to_be_measured {
-        let methods: Vec<_> = rules.methods.keys().copied().filter(|method| method.is_quantitative()).collect();
+        let methods: Vec<_> =
+            rules.methods.keys().copied().filter(|method| method.is_quantitative()).collect();
         if !methods.is_empty() {
             if visit.hair_at_seal {
                 return NextStep::Shave;
@@ -296,4 +296,3 @@ pub fn next_step(visit: &VisitFacts, rules: &RuleSet, preferred: Agent, now: Dat
         None => NextStep::Refer { reason: ReferralReason::CannotTaste },
     }
 }
-

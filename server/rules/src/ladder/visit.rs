@@ -180,7 +180,8 @@ impl VisitFacts {
             .filter(|attempt| attempt.method == Method::from(agent) && agent == Agent::IsoamylAcetate)
             .filter_map(|attempt| attempt.ended_at)
             .min();
-        let tired = |screening: &ScreeningFact| first_fail.is_some_and(|failed| screening.started_at >= failed);
+        let tired =
+            |screening: &ScreeningFact| first_fail.is_some_and(|failed| screening.started_at >= failed);
         not_tasted || self.not_noticed(agent).any(|screening| !tired(screening))
     }
 

@@ -8,8 +8,8 @@ mod values;
 
 pub use parse::RuleSetError;
 pub use protocol::{
-    AttemptRules, DoseRules, Exercise, FitReading, MeasuredFail, MeasuringRules, MethodRules, OdourRules, SmokeRules,
-    UnsureReading,
+    AttemptRules, DoseRules, Exercise, FitReading, MeasuredFail, MeasuringRules, MethodRules, OdourRules,
+    SmokeRules, UnsureReading,
 };
 pub use values::{
     ClearanceRules, LadderRules, RuleScalar, RuleSet, RuleStatus, RuleValue, ScreeningRules, SupplyRules,

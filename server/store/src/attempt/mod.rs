@@ -11,6 +11,7 @@ use diesel::{PgConnection, prelude::*};
 use sellion_rules::{
     attempt::{AttemptEvent, AttemptEventKind, AttemptSetup, State, replay},
     ladder::NextStep,
+    method::Method,
     sequence::NotStored,
     supplies::Agent,
 };
@@ -20,7 +21,7 @@ use uuid::Uuid;
 use crate::{
     StoreError, ladder,
     schema::{attempt_corrections, attempt_events, attempt_verdicts, attempts},
-    stored::{read_count, read_json},
+    stored::{read_count, read_json, word},
 };
 
 pub use correction::{Correction, create_correction};
@@ -71,6 +72,11 @@ impl Attempt {
     /// Whether its agent is tasted.
     pub(crate) fn tastes(&self) -> bool {
         self.method.parse().is_ok_and(|agent: Agent| agent.is_tasted())
+    }
+
+    /// The method.
+    pub fn method(&self) -> Result<Method, StoreError> {
+        word(&self.method)
     }
 
     /// What it started from.
