@@ -6,6 +6,7 @@ use std::fmt;
 use chrono::{DateTime, Utc};
 use serde::Serialize;
 
+use crate::reading_file::Problem;
 use crate::roster::LineProblem;
 use crate::text_enum::text_enum;
 
@@ -85,6 +86,7 @@ codes! {
     RedonFirst "redon_first" "After a failed seal check the respirator has to be taken off and put on again.";
     NotReady "not_ready" "The hood is not on, or the taste of the screening is not gone.";
     // Measuring.
+    ReadingFileInvalid "reading_file_invalid" "The file of readings cannot be read so; nothing was stored.";
     ImplausibleValue "implausible_value" "The value is hardly possible: read it off again and send it with what was typed first.";
     NegativePressureModeRequired "negative_pressure_mode_required" "A respirator with its own air is tested in negative-pressure mode only.";
     FilterNotSuitable "filter_not_suitable" "The filter does not suit this method.";
@@ -132,6 +134,8 @@ pub enum FactValue {
     Time(DateTime<Utc>),
     /// Lines of a file, each with what is wrong with it.
     Lines(Vec<LineProblem>),
+    /// Places of a file of readings, each with what is wrong there.
+    Problems(Vec<Problem>),
 }
 
 macro_rules! fact_from {
@@ -153,6 +157,7 @@ fact_from! {
     u8 => Number via i64;
     DateTime<Utc> => Time;
     Vec<LineProblem> => Lines;
+    Vec<Problem> => Problems;
 }
 
 /// Why something was not done: a stable code, one sentence that says what to do, and facts for programs.

@@ -2,6 +2,7 @@
 
 mod event;
 mod fitting;
+mod from_file;
 mod machine;
 mod measuring;
 mod noticing;
@@ -13,6 +14,7 @@ mod verdict;
 mod wording;
 
 pub use event::{AttemptEvent, AttemptEventKind, SealCheckResult};
+pub use from_file::{OfFile, events_of_file};
 pub use measuring::{ExerciseFit, FitSummary, NextMeasurement};
 pub use plan::{Plan, PlanDoses, PlanExercise, PlanMeasuring, PlanStep, StepKind, plan};
 pub use setup::AttemptSetup;

@@ -3,12 +3,15 @@
 mod attempt_closing;
 mod attempt_doses;
 mod attempt_fitting;
+mod attempt_measuring;
+mod attempt_noticing;
 mod attempt_properties;
 mod attempt_random;
 mod checker;
 mod clearance;
 mod dates;
 mod day;
+mod eligibility;
 mod first_dose;
 mod fit_factor;
 mod fit_factor_exact;
@@ -23,6 +26,7 @@ mod ruleset;
 #[cfg(feature = "openapi")]
 mod schema;
 mod screening;
+mod size_hint;
 mod supplies;
 mod support;
 mod wire;

@@ -22,6 +22,11 @@ pub(crate) fn rules() -> RuleSet {
     RuleSet::find(NAME, VERSION).expect("the embedded rule set")
 }
 
+/// As [`rules`], with irritant smoke switched on.
+pub(crate) fn rules_with_smoke() -> RuleSet {
+    rules()
+}
+
 pub(crate) fn utc(text: &str) -> DateTime<Utc> {
     text.parse().expect("a time in RFC 3339")
 }
@@ -54,6 +59,25 @@ pub(crate) fn setup(agent: Agent, level: Level) -> AttemptSetup {
         last_intake_at: None,
         modified_for_test: false,
         rules: attempt_rules(method),
+    }
+}
+
+/// A setup with any method on a half mask.
+pub(crate) fn setup_of(method: Method) -> AttemptSetup {
+    setup_for(method, Facepiece::HalfMask)
+}
+
+/// A setup with any method; irritant smoke as a site has it that switched it on.
+pub(crate) fn setup_for(method: Method, facepiece: Facepiece) -> AttemptSetup {
+    let tasted = method.agent().is_some_and(Agent::is_tasted);
+    AttemptSetup {
+        method,
+        level: tasted.then_some(Level::Ten),
+        jogging_instead_of_bending: false,
+        screened_at: method.agent().map(|_| zero()),
+        last_intake_at: None,
+        modified_for_test: method.is_quantitative(),
+        rules: rules_with_smoke().method(method).expect("an accepted method").attempt(facepiece).clone(),
     }
 }
 

@@ -18,7 +18,8 @@ use crate::{
     problem::{Problem, ProblemBody},
     words::{LONG, SHORT, line, line_or_none},
 };
-use wire::{AttemptItem, AttemptQuery, AttemptView, NewAttempt, NewAttemptCorrection, NewAttemptEvents};
+pub(crate) use wire::AttemptView;
+use wire::{AttemptItem, AttemptQuery, NewAttempt, NewAttemptCorrection, NewAttemptEvents};
 
 /// Opens an attempt, on the newest screening of the visit or with an instrument that measures, and answers with its plan.
 #[utoipa::path(tag = "attempts", responses(

@@ -29,6 +29,9 @@ const NAMED: &[Code] = &[Code::AlreadyExists];
 /// A file that cannot be read as a roster.
 const ROSTER: &[Code] = &[Code::RosterNotText, Code::RosterColumnMissing];
 
+/// A file that cannot be read as readings, or that does not fit the attempt it is for.
+const READING_FILE: &[Code] = &[Code::ReadingFileInvalid, Code::EventBeforePrevious];
+
 /// Events that come in a sequence.
 const SEQUENCE: &[Code] = &[Code::EventOutOfOrder, Code::EventConflict, Code::EventBeforePrevious];
 
@@ -70,6 +73,7 @@ const ATTEMPT: &[Code] = &[
     Code::WrongDose,
     Code::DoseTooEarly,
     Code::DoseDue,
+    Code::ImplausibleValue,
     Code::ExerciseOutOfOrder,
     Code::ExerciseTooShort,
     Code::ClosingIncomplete,
@@ -107,15 +111,28 @@ const REFUSALS: &[(&str, &[&[Code]])] = &[
     ("create_referral", &[&[Code::ScreeningOpen, Code::AttemptOpen]]),
     ("list_lots", &[PAGES]),
     ("create_lot", &[NAMED]),
+    ("create_preparation", &[NAMED]),
     ("list_bottles", &[PAGES]),
     ("create_bottle", &[NAMED]),
     ("create_bottle_opening", &[NAMED]),
     ("list_fills", &[PAGES]),
     ("create_fill", &[BOTTLE, &[Code::FillWrongAgent, Code::FillWrongSolution]]),
-    ("create_screening", &[RUN, &[Code::AgentClosedToday, Code::AgentSwitchWait], FILL, BOTTLE]),
+    (
+        "create_screening",
+        &[RUN, &[Code::TestMethodNotAllowed, Code::AgentClosedToday, Code::AgentSwitchWait], FILL, BOTTLE],
+    ),
     (
         "append_screening_events",
-        &[SEQUENCE, &[Code::ExplainFirst, Code::IntakeTooRecent, Code::ScreeningEnded]],
+        &[
+            SEQUENCE,
+            &[
+                Code::ExplainFirst,
+                Code::PlainWaterFirst,
+                Code::EventNotNow,
+                Code::IntakeTooRecent,
+                Code::ScreeningEnded,
+            ],
+        ],
     ),
     (
         "create_attempt",
@@ -126,6 +143,8 @@ const REFUSALS: &[(&str, &[&[Code]])] = &[
                 Code::DifferentRespiratorRequired,
                 Code::NewScreeningRequired,
                 Code::TestMethodNotAllowed,
+                Code::NegativePressureModeRequired,
+                Code::FilterNotSuitable,
             ],
             FILL,
             BOTTLE,
@@ -134,6 +153,10 @@ const REFUSALS: &[(&str, &[&[Code]])] = &[
     ("list_attempts", &[PAGES]),
     ("append_attempt_events", &[SEQUENCE, ATTEMPT, FIRST_DOSE, FILL, BOTTLE]),
     ("create_attempt_correction", &[&[Code::AlreadyCorrected, Code::AttemptOpen]]),
+    ("list_reading_mappings", &[PAGES]),
+    ("preview_reading_file", &[READING_FILE, ATTEMPT]),
+    ("create_reading_file", &[READING_FILE, ATTEMPT, FIRST_DOSE]),
+    ("read_attempt_record", &[&[Code::AttemptOpen]]),
     ("list_clearances", &[PAGES]),
     ("list_gate_clearances", &[PAGES]),
     ("list_badges", &[PAGES]),
