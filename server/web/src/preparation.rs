@@ -88,14 +88,16 @@ pub(crate) struct NewPreparation {
 impl NewPreparation {
     fn recipe<'a>(&self, rules: &'a RuleSet) -> Result<&'a Recipe, Refusal> {
         let mut recipes = rules.recipes.iter();
-        recipes.find(|recipe| recipe.agent == self.agent && recipe.solution == self.solution).ok_or_else(|| {
-            let sentence = format!(
-                "The site's rule set has no recipe for {} of {}: it cannot be made here.",
-                self.solution.name(),
-                self.agent.name()
-            );
-            Refusal::new(Code::InvalidValue, sentence).field("solution")
-        })
+        recipes.find(|recipe| recipe.agent == self.agent && recipe.solution == self.solution).ok_or_else(
+            || {
+                let sentence = format!(
+                    "The site's rule set has no recipe for {} of {}: it cannot be made here.",
+                    self.solution.name(),
+                    self.agent.name()
+                );
+                Refusal::new(Code::InvalidValue, sentence).field("solution")
+            },
+        )
     }
 
     /// The last day of its use: the recipe's, or an earlier one that was asked for.
@@ -110,7 +112,9 @@ impl NewPreparation {
             }
             (_, Some(asked)) => plausible(asked, "last_day"),
             (Some(limit), None) => Ok(limit),
-            (None, None) => refused("No text sets its life: give the last day by your own policy.".to_owned()),
+            (None, None) => {
+                refused("No text sets its life: give the last day by your own policy.".to_owned())
+            }
         }
     }
 

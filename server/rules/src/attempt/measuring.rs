@@ -11,7 +11,7 @@ use super::testing::{disturbance, out_of_order};
 use super::verdict::{Outcome, VerdictReason as Reason};
 use crate::dates::{seconds_after, seconds_until};
 use crate::fit_factor::{
-    Fit, Quantity, Reading, drift_over, fit, implausible, outside_concentrations, peak_over,
+    Exact, Fit, Quantity, Reading, drift_over, fit, implausible, outside_concentrations, peak_over,
 };
 use crate::method::Family;
 use crate::refusal::{Code, Refusal};
@@ -230,11 +230,11 @@ impl Progress {
         let fit = self.fit().ok();
         let exercises = fit.iter().flat_map(|fit| &fit.exercises).map(|measured| ExerciseFit {
             exercise: measured.exercise,
-            fit_factor: measured.fit_factor.to_string(),
+            fit_factor: shown(&measured.fit_factor),
         });
         Some(FitSummary {
             exercises: exercises.collect(),
-            overall: fit.as_ref().filter(|_| ended).map(|fit| fit.overall.to_string()),
+            overall: fit.as_ref().filter(|_| ended).map(|fit| shown(&fit.overall)),
             pass_level: rules.pass_level,
             restarts: self.measured.restarts,
         })
@@ -246,6 +246,12 @@ impl Progress {
 fn seconds_until_measurement(exercise: &Exercise, number: u8) -> u32 {
     let part = exercise.measuring_seconds.saturating_mul(u32::from(number));
     exercise.seconds.saturating_add(part.checked_div(u32::from(exercise.measurements)).unwrap_or(0))
+}
+
+/// Three decimals, cut off and not rounded, without zeros at the end.
+fn shown(factor: &Exact) -> String {
+    let text = factor.as_decimal(3);
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 /// Whether a peak ends the test (App. A I.C.2(b)(4) and (7)). A method that looks at peaks has to be told them.

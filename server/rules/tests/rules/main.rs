@@ -23,6 +23,8 @@ mod refusals;
 mod respirator;
 mod roles;
 mod ruleset;
+mod ruleset_combine;
+mod ruleset_mistakes;
 #[cfg(feature = "openapi")]
 mod schema;
 mod screening;
