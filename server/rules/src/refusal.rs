@@ -8,6 +8,7 @@ use serde::Serialize;
 
 use crate::reading_file::Problem;
 use crate::roster::LineProblem;
+use crate::ruleset::Mistake;
 use crate::text_enum::text_enum;
 
 macro_rules! codes {
@@ -53,6 +54,9 @@ codes! {
     Busy "busy" "The server is at its limit; try again after the time given.";
     DatabaseUnavailable "database_unavailable" "The database cannot be reached just now; nothing was stored.";
     Internal "internal" "Something went wrong in the server; the request id finds it in the log.";
+    // Rule sets.
+    RuleSetInvalid "rule_set_invalid" "The text of the rule set has mistakes; nothing was stored.";
+    RuleSetOpen "rule_set_open" "Values of the rule set still have to be confirmed by a named person.";
     // The roster.
     RosterNotText "roster_not_text" "The roster file is not UTF-8 text.";
     RosterLineInvalid "roster_line_invalid" "At least one line of the roster cannot be taken; nothing was stored.";
@@ -136,6 +140,8 @@ pub enum FactValue {
     Lines(Vec<LineProblem>),
     /// Places of a file of readings, each with what is wrong there.
     Problems(Vec<Problem>),
+    /// Places of a rule set's text, each with what is wrong there.
+    Mistakes(Vec<Mistake>),
 }
 
 macro_rules! fact_from {
@@ -158,6 +164,7 @@ fact_from! {
     DateTime<Utc> => Time;
     Vec<LineProblem> => Lines;
     Vec<Problem> => Problems;
+    Vec<Mistake> => Mistakes;
 }
 
 /// Why something was not done: a stable code, one sentence that says what to do, and facts for programs.

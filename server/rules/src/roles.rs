@@ -115,6 +115,9 @@ operations! {
     /// One rule set with its values and their sources.
     ReadRuleSet "read_rule_set" [Coordinator, CheckIn, Tester, Storekeeper, Clinician, Auditor, Admin];
 
+    /// Take a site's own rule set.
+    CreateRuleSet "create_rule_set" [Coordinator, Admin];
+
     /// What a roster file would change, with its problems, before anything is stored.
     PreviewRosterImport "preview_roster_import" [Coordinator];
     /// Take a roster file, all or nothing.

@@ -46,6 +46,7 @@ operations![
     audit::list_audit_rows,
     rule_set::list_rule_sets,
     rule_set::read_rule_set,
+    rule_set::create_rule_set,
     roster::preview_roster_import,
     roster::create_roster_import,
     roster::list_roster_imports,

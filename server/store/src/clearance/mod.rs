@@ -21,7 +21,7 @@ use crate::{
     stored::word,
 };
 
-pub(crate) use cache::{Cached, cached, rows_of};
+pub(crate) use cache::{Cached, cached, recompute_site, rows_of};
 pub use cache::{recompute_lot, recompute_people, recompute_person};
 pub(crate) use facts::{Pair, load};
 pub use gate::{GateClearances, PersonCleared, cleared_at};

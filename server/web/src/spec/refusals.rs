@@ -83,12 +83,13 @@ const ATTEMPT: &[Code] = &[
 /// Each operation that refuses for reasons of its own, with those reasons. In the order of the routes.
 const REFUSALS: &[(&str, &[&[Code]])] = &[
     ("create_session", &[&[Code::SignInRefused, Code::SignInThrottled]]),
-    ("update_current_site", &[NAMED]),
+    ("update_current_site", &[NAMED, &[Code::RuleSetOpen]]),
     ("list_users", &[PAGES]),
     ("create_user", &[NAMED]),
     ("update_user", &[&[Code::StillInUse]]),
     ("list_devices", &[PAGES]),
     ("list_audit_rows", &[PAGES]),
+    ("create_rule_set", &[NAMED, &[Code::RuleSetInvalid]]),
     ("preview_roster_import", &[ROSTER]),
     ("create_roster_import", &[ROSTER, &[Code::RosterLineInvalid]]),
     ("list_roster_imports", &[PAGES]),
@@ -100,6 +101,7 @@ const REFUSALS: &[(&str, &[&[Code]])] = &[
     ("create_respirator", &[NAMED]),
     ("update_respirator", &[NAMED]),
     ("list_days", &[PAGES]),
+    ("create_day", &[&[Code::RuleSetOpen]]),
     ("list_stations", &[PAGES]),
     ("create_station", &[NAMED]),
     ("create_visit", &[NAMED, &[Code::DayClosed]]),
