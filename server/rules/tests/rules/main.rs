@@ -16,6 +16,8 @@ mod fit_factor_properties;
 mod gate;
 mod ladder;
 mod plan;
+mod reading_file;
+mod reading_file_mapping;
 mod refusals;
 mod respirator;
 mod roles;
@@ -23,6 +25,7 @@ mod ruleset;
 #[cfg(feature = "openapi")]
 mod schema;
 mod screening;
+mod size_hint;
 mod supplies;
 mod support;
 mod wire;
