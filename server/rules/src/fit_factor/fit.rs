@@ -46,11 +46,11 @@ impl Fit {
     /// 29 CFR 1910.134 App. A I.C.2(b)(9), I.C.3(b)(1): the overall fit factor decides. Other rules ask the same of every
     /// exercise too.
     pub fn passes(&self, reading: FitReading, level: u32) -> bool {
-        let overall = self.overall.at_least(level);
         match reading {
-            FitReading::Overall => overall,
+            FitReading::Overall => self.overall.at_least(level),
+            // A harmonic mean is never below the least of its numbers, so the overall one needs no look of its own.
             FitReading::EveryExercise => {
-                overall && self.exercises.iter().all(|exercise| exercise.fit_factor.at_least(level))
+                self.exercises.iter().all(|exercise| exercise.fit_factor.at_least(level))
             }
         }
     }

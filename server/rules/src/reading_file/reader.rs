@@ -10,6 +10,8 @@ use crate::fit_factor::{Quantity, Reading};
 
 /// Bytes of a file at most.
 pub const FILE_BYTES_MAX: usize = 1024 * 1024;
+/// Lines of one test at most, those that are left out included.
+const LINES_MAX: usize = 1000;
 /// So many problems are told; a file with more has one cause.
 const PROBLEMS_TOLD_MAX: usize = 200;
 
@@ -20,7 +22,7 @@ const PROBLEMS_TOLD_MAX: usize = 200;
 /// implausible or not what the protocol asks for: that is looked at when it is recorded.
 ///
 /// # Errors
-/// All problems of the file at once, in the order of its lines, or of the first 200. Nothing is read from a file with a
+/// All problems of the file at once, in the order of its lines; of more than 200 no more than that. Nothing is read from a file with a
 /// problem in the lines of that test.
 pub fn read(file: &[u8], mapping: &Mapping, test: Option<&str>) -> Result<FileReadings, Vec<Problem>> {
     let told = |problem| vec![problem];
@@ -44,11 +46,13 @@ pub fn read(file: &[u8], mapping: &Mapping, test: Option<&str>) -> Result<FileRe
         Layout::RowPerTest { measurements } => taking.row_per_test(&lines, measurements),
     };
     let (before, after) = taking.outside(&lines);
+    if readings.is_empty() && taking.problems.is_empty() {
+        taking.tell(Problem::of_file("The mapping leaves out every line of the test."));
+    }
     if taking.problems.is_empty() {
         return Ok(FileReadings { readings, before, after });
     }
     taking.problems.sort_by_key(|problem| problem.line);
-    taking.problems.truncate(PROBLEMS_TOLD_MAX);
     Err(taking.problems)
 }
 
@@ -83,7 +87,7 @@ impl Taking<'_> {
         for record in records.filter(|record| !record.is_blank()) {
             if !record.quotes_closed {
                 let reason = "A quotation mark is not closed: a cell that holds one puts it twice, between two others.";
-                self.problems.push(Problem::of_line(record.line, reason));
+                self.tell(Problem::of_line(record.line, reason));
                 continue;
             }
             let own = self.mapping.test.as_ref().map(|column| self.columns.cell(&record, column));
@@ -96,8 +100,14 @@ impl Taking<'_> {
                     "The line has {cells} cells, the first one {expected}: a cell that holds what separates cells goes \
                      between quotation marks."
                 );
-                self.problems.push(Problem::of_line(record.line, reason));
+                self.tell(Problem::of_line(record.line, reason));
                 continue;
+            }
+            if lines.len() == LINES_MAX {
+                let reason =
+                    format!("The test has more than {LINES_MAX} lines: name the column of the test.");
+                self.tell(Problem::of_file(reason));
+                break;
             }
             lines.push(record);
         }
@@ -106,7 +116,7 @@ impl Taking<'_> {
                 Some(test) => format!("No line of the file belongs to the test \"{test}\"."),
                 None => "The file has no line with readings.".to_owned(),
             };
-            self.problems.push(Problem::of_file(reason));
+            self.tell(Problem::of_file(reason));
         }
         lines
     }
@@ -122,7 +132,7 @@ impl Taking<'_> {
                 if lines.len() != exercises.len() && self.problems.is_empty() {
                     let (found, expected) = (lines.len(), exercises.len());
                     let reason = format!("The test has {found} lines where {expected} exercises are named.");
-                    self.problems.push(Problem::of_file(reason));
+                    self.tell(Problem::of_file(reason));
                 }
                 exercises.clone()
             }
@@ -133,7 +143,7 @@ impl Taking<'_> {
         if numbers.iter().flatten().count() > ENTRIES_MAX {
             let reason =
                 format!("The test has more than {ENTRIES_MAX} measurements: name the column of the test.");
-            self.problems.push(Problem::of_file(reason));
+            self.tell(Problem::of_file(reason));
         }
         let scored = lines.iter().zip(numbers).filter_map(|(line, number)| Some((line, number?)));
         let readings = scored.filter_map(|(line, number)| self.reading(line, number, columns));
@@ -154,7 +164,7 @@ impl Taking<'_> {
         let number = cell.parse().ok().filter(|number| *number > 0);
         if number.is_none() {
             let reason = format!("\"{cell}\" is no exercise that is known here: give the name its number.");
-            self.problems.push(self.columns.problem(line, column, reason));
+            self.tell(self.columns.problem(line, column, reason));
         }
         number
     }
@@ -166,7 +176,7 @@ impl Taking<'_> {
                 Some(_) => format!("The test stands on line {} already.", line.line),
                 None => "The file holds several tests: name the column that tells them apart.".to_owned(),
             };
-            self.problems.push(Problem::of_line(other.line, reason));
+            self.tell(Problem::of_line(other.line, reason));
         }
         let reading = |one: &Measurement| self.reading(line, one.exercise, &one.columns);
         measurements.iter().filter_map(reading).collect()
@@ -202,7 +212,7 @@ impl Taking<'_> {
                 Some((_, column)) => self.columns.problem(line, column, refusal.detail),
                 None => Problem::of_line(line.line, refusal.detail),
             };
-            self.problems.push(problem);
+            self.tell(problem);
             return None;
         }
         Some(FileReading { exercise, reading, line: line.line })
@@ -217,11 +227,17 @@ impl Taking<'_> {
         (self.quantity(first, &columns.before), self.quantity(last, &columns.after))
     }
 
+    fn tell(&mut self, problem: Problem) {
+        if self.problems.len() < PROBLEMS_TOLD_MAX {
+            self.problems.push(problem);
+        }
+    }
+
     fn quantity(&mut self, line: &Record, column: &Column) -> Option<Quantity> {
         match self.columns.quantity(line, column) {
             Ok(quantity) => Some(quantity),
             Err(problem) => {
-                self.problems.push(problem);
+                self.tell(problem);
                 None
             }
         }

@@ -199,3 +199,20 @@ fn a_fit_is_told_with_its_parts() {
     });
     assert_eq!(serde_json::to_value(&fit).expect("json"), expected);
 }
+
+#[cfg(feature = "openapi")]
+#[test]
+fn the_description_tells_numbers_as_texts() {
+    use utoipa::{PartialSchema, ToSchema};
+    for schema in [Quantity::schema(), Exact::schema()] {
+        let told = serde_json::to_value(schema).expect("json");
+        assert_eq!(told["type"], "string");
+        assert!(told["pattern"].as_str().is_some_and(|pattern| pattern.starts_with('^')), "{told}");
+    }
+    assert!(serde_json::to_string(&Quantity::schema()).expect("json").contains("JSON number"));
+    let reading = serde_json::to_string(&Reading::schema()).expect("json");
+    for basis in sellion_rules::fit_factor::Basis::ALL {
+        assert!(reading.contains(&format!("\"{basis}\"")), "{reading}");
+    }
+    assert_eq!((Quantity::name(), Reading::name()), ("Quantity".into(), "Reading".into()));
+}

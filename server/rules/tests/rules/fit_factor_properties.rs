@@ -93,6 +93,8 @@ proptest! {
         }
         let every: Vec<_> = all.into_iter().map(|(_, one)| one).collect();
         prop_assert!(agrees(&overall, &reference(&every)));
+        let least = exercises.iter().map(|one| &one.fit_factor).min().expect("one or more");
+        prop_assert!(overall >= *least, "where every exercise passes, the overall factor does");
         prop_assert!(exercises.windows(2).all(|two| two[0].exercise < two[1].exercise));
     }
 

@@ -19,6 +19,8 @@ mod fit_factor_properties;
 mod gate;
 mod ladder;
 mod plan;
+mod reading_file;
+mod reading_file_mapping;
 mod refusals;
 mod respirator;
 mod roles;
