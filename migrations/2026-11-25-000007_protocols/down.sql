@@ -16,7 +16,7 @@ alter table respirators add constraint respirators_facepiece check (facepiece in
 alter table attempt_verdicts drop column fit_factor, drop column pass_level;
 
 alter table attempts drop constraint attempts_stand_on;
-alter table attempts drop column fitted_filter, drop column negative_pressure_mode, drop column instrument;
+alter table attempts drop column fitted_filter, drop column test_mode, drop column instrument;
 alter table attempts drop constraint attempts_method;
 alter table attempts add constraint attempts_method check (method in ('saccharin', 'denatonium_benzoate')) not valid;
 

@@ -26,7 +26,7 @@ alter table attempts alter column fill_id drop not null;
 -- Columns added here to rows that are covered by digests are empty in every older row, so that no digest changes.
 alter table attempts
     add column fitted_filter text,
-    add column negative_pressure_mode boolean,
+    add column test_mode text constraint attempts_test_mode check (test_mode = 'negative_pressure'),
     add column instrument text;
 -- What is noticed stands on a screening and a fill; what is measured stands on an instrument.
 alter table attempts add constraint attempts_stand_on check (

@@ -147,8 +147,7 @@ fn site_id(conn: &mut PgConnection, arguments: &AddArguments) -> anyhow::Result<
 
 /// Sets up a site whose days open under the newest version of the default rule set.
 pub(crate) fn create_site(conn: &mut PgConnection, name: &str, zone: Tz) -> anyhow::Result<Uuid> {
-    let sets = RuleSet::load_embedded()?;
-    let newest = sets.into_iter().filter(|set| set.name == RULE_SET).max_by(|a, b| a.version.cmp(&b.version));
+    let newest = RuleSet::newest(RULE_SET);
     let new = NewSite {
         id: Uuid::now_v7(),
         name: text::line(name, "name", text::SHORT)?,

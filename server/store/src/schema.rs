@@ -73,7 +73,7 @@ diesel::table! {
         recorded_at -> Timestamptz,
         recorded_by -> Uuid,
         fitted_filter -> Nullable<Text>,
-        negative_pressure_mode -> Nullable<Bool>,
+        test_mode -> Nullable<Text>,
         instrument -> Nullable<Text>,
     }
 }

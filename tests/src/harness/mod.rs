@@ -4,6 +4,7 @@ mod client;
 pub mod day;
 mod examples;
 mod gates;
+pub mod measure;
 pub mod midnight;
 mod operations;
 mod people;
@@ -159,6 +160,5 @@ fn add_site(database: &TestDatabase, name: &str, now: DateTime<Utc>) -> Uuid {
 }
 
 fn rule_set_version() -> String {
-    let sets = RuleSet::load_embedded().expect("rule sets");
-    sets.into_iter().find(|set| set.name == RULE_SET).expect("the rule set").version
+    RuleSet::newest(RULE_SET).expect("the rule set").version
 }

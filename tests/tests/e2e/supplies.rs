@@ -201,8 +201,7 @@ fn current(
     solution: Solution,
     at: DateTime<Utc>,
 ) -> Result<Uuid, StoreError> {
-    let sets = RuleSet::load_embedded().expect("rule sets");
-    let rules = sets.iter().find(|set| set.name == RULE_SET).expect("the rule set");
+    let rules = &RuleSet::newest(RULE_SET).expect("the rule set");
     let found =
         fill::current(&mut hospital.db(), hospital.site_id, id_of(station), (agent, solution), at, rules);
     found.map(|fill| fill.id)

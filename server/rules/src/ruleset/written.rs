@@ -72,7 +72,9 @@ impl Written {
         let (name_at, id) = header(reader, &mut root);
         let title = root.text(reader, "title").map(|(_, title)| title).unwrap_or_default();
         let based_on = root.take("based_on").map(|(at, node)| bases(reader, at, node)).unwrap_or_default();
-        let (values_at, values) = match root.need(reader, "values") {
+        // A set that stands upon others may say nothing of its own.
+        let found = if based_on.is_empty() { root.need(reader, "values") } else { root.take("values") };
+        let (values_at, values) = match found {
             Some((at, node)) => (at, values(reader, at, node, &id)),
             None => (0, Vec::new()),
         };

@@ -26,6 +26,9 @@ use crate::{
     stored::{read_count, to_json},
 };
 
+/// The word for a test without the respirator's own air.
+const NEGATIVE_PRESSURE: &str = "negative_pressure";
+
 /// What a new attempt stands on.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum NewBasis {
@@ -74,7 +77,7 @@ impl NewAttempt {
             && self.station_id == stored.station_id
             && self.respirator_id == stored.respirator_id
             && self.fitted_filter == stored.fitted_filter
-            && self.negative_pressure_mode == stored.negative_pressure_mode.unwrap_or(false)
+            && self.negative_pressure_mode == stored.in_negative_pressure_mode()
             && self.happened_at == stored.happened_at
     }
 }
@@ -224,7 +227,7 @@ fn opened(
         fill_id,
         method: method.as_str().to_owned(),
         fitted_filter: new.fitted_filter.clone(),
-        negative_pressure_mode: new.negative_pressure_mode.then_some(true),
+        test_mode: new.negative_pressure_mode.then(|| NEGATIVE_PRESSURE.to_owned()),
         instrument,
         rule_set_name: person.rules.name.clone(),
         rule_set_version: person.rules.version.clone(),

@@ -54,8 +54,8 @@ pub struct Attempt {
     pub method: String,
     /// The words for another filter that was fitted for the test.
     pub fitted_filter: Option<String>,
-    /// Whether the respirator is tested without its own air; none where it has none.
-    pub negative_pressure_mode: Option<bool>,
+    /// The word for negative-pressure mode, where the respirator is tested without its own air.
+    pub test_mode: Option<String>,
     /// What is written on the instrument, where one measures.
     pub instrument: Option<String>,
     /// The rule set of the day.
@@ -69,6 +69,11 @@ pub struct Attempt {
 }
 
 impl Attempt {
+    /// Whether the respirator is tested without its own air.
+    pub fn in_negative_pressure_mode(&self) -> bool {
+        self.test_mode.is_some()
+    }
+
     /// Whether its agent is tasted.
     pub(crate) fn tastes(&self) -> bool {
         self.method.parse().is_ok_and(|agent: Agent| agent.is_tasted())

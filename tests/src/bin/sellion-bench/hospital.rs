@@ -181,8 +181,7 @@ b as (insert into badges (id, site_id, person_id, serial, status_index, signing_
 insert into badge_respirators (badge_id, respirator_id, due_on, recorded_at) select id, $6, $9::date, $8 from q";
 
 fn add_site(conn: &mut PgConnection, now: DateTime<Utc>) -> anyhow::Result<Uuid> {
-    let sets = RuleSet::load_embedded()?;
-    let rules = sets.into_iter().find(|set| set.name == sellion_tests::harness::RULE_SET);
+    let rules = RuleSet::newest(sellion_tests::harness::RULE_SET);
     let new = site::NewSite {
         id: Uuid::now_v7(),
         name: "Marrowfield".to_owned(),
