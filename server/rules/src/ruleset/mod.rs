@@ -1,34 +1,37 @@
-//! Rule sets: dated, versioned settings as data, each value with its source.
+//! Rule sets: dated, versioned settings as data, each with its source.
 
-use std::sync::OnceLock;
-
-mod parse;
+mod complete;
+mod diff;
+mod document;
+mod embedded;
+mod exercises;
+mod fields;
+mod keys;
+mod listing;
+mod mistake;
+mod own;
 mod protocol;
+mod recipe;
+mod resolve;
+mod strictness;
+mod tree;
 mod values;
+mod written;
+mod written_exercises;
+mod written_recipes;
 
-pub use parse::RuleSetError;
+pub use diff::{Difference, diff};
+pub use document::Document;
+pub use keys::{KEYS, Key, Scope, Silent, Slot};
+pub use mistake::{Mistake, MistakeKind, Open, RuleSetError};
+pub use own::FindBase;
 pub use protocol::{
     AttemptRules, DoseRules, Exercise, FitReading, MeasuringRules, MethodRules, OdourRules, SmokeRules,
     UnsureReading,
 };
+pub use recipe::{Ingredient, Recipe};
+pub use strictness::Kind;
 pub use values::{
-    ClearanceRules, LadderRules, RuleScalar, RuleSet, RuleStatus, RuleValue, ScreeningRules, SupplyRules,
+    ClearanceRules, LadderRules, MeasuredFail, NotAccepted, RuleScalar, RuleSet, RuleSetVersion, RuleStatus,
+    RuleValue, ScreeningRules, SupplyRules,
 };
-
-/// The rule sets that come with the program, one file each.
-const EMBEDDED: &[&str] = &[include_str!("../../rulesets/us-29cfr1910-134.toml")];
-
-impl RuleSet {
-    /// Every rule set that comes with the program, or the first thing wrong with one of them.
-    ///
-    /// They are read once; later calls copy what was read.
-    pub fn load_embedded() -> Result<Vec<Self>, RuleSetError> {
-        static READ: OnceLock<Result<Vec<RuleSet>, RuleSetError>> = OnceLock::new();
-        READ.get_or_init(|| EMBEDDED.iter().map(|text| Self::parse(text)).collect()).clone()
-    }
-
-    /// The rule set of that name and version, if it comes with the program.
-    pub fn find(name: &str, version: &str) -> Option<Self> {
-        Self::load_embedded().ok()?.into_iter().find(|set| set.name == name && set.version == version)
-    }
-}

@@ -27,7 +27,7 @@ text_enum! {
 }
 
 /// One exercise of a protocol.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct Exercise {
     /// Its place, from 1.
     pub number: u8,
@@ -101,6 +101,9 @@ pub struct MeasuringRules {
     pub breath_hold_seconds: Option<u32>,
     /// A fit factor above this is asked for a second time.
     pub plausible_fit_factor_max: u32,
+    /// Whether the exercises are done while moving: stepping, walking or cycling.
+    #[serde(default)]
+    pub while_moving: bool,
 }
 
 /// The values that govern one attempt, as they were when it was opened.
@@ -108,7 +111,7 @@ pub struct MeasuringRules {
 pub struct AttemptRules {
     /// Seconds the respirator is worn before the testing.
     pub wear_seconds: u32,
-    /// Seconds without food, drink other than plain water, smoke or gum; none where nothing is tasted or smelled.
+    /// Seconds without food, drink other than plain water, smoke or gum; none where nothing is tasted.
     pub no_intake_seconds: u32,
     /// Failed seal checks that end an attempt.
     pub seal_check_tries: u8,

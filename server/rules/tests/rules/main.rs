@@ -17,6 +17,7 @@ mod refusals;
 mod respirator;
 mod roles;
 mod ruleset;
+mod ruleset_methods;
 #[cfg(feature = "openapi")]
 mod schema;
 mod screening;
