@@ -96,8 +96,9 @@ impl Upon<'_, '_, '_> {
             {
                 used.insert(name.clone());
                 check_measurements(self.reader, (method, &name), list);
-                let list = said_list(self.written, name, list, &value.said);
-                self.list(method, value, list);
+                if let Some(list) = said_list(self.written, name, list, &value.said) {
+                    self.list(method, value, list);
+                }
             }
         }
         check_unused(self.reader, self.written, &used);

@@ -16,9 +16,8 @@ pub(super) fn lists(reader: &mut Reader<'_>, at: usize, node: Node) -> BTreeMap<
         if !is_key(&name) {
             reader.wrong(at, &key, "write its name in small letters, digits and underscores");
         }
-        if let Some(rows) = list(reader, at, &key, node) {
-            lists.insert(name, WrittenList { at, rows });
-        }
+        let rows = list(reader, at, &key, node);
+        lists.insert(name, WrittenList { at, rows });
     }
     lists
 }

@@ -17,7 +17,11 @@ mod refusals;
 mod respirator;
 mod roles;
 mod ruleset;
+mod ruleset_combine;
 mod ruleset_methods;
+mod ruleset_mistakes;
+mod ruleset_others;
+mod ruleset_random;
 #[cfg(feature = "openapi")]
 mod schema;
 mod screening;
