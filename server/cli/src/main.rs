@@ -10,6 +10,7 @@ mod migrate;
 mod openapi;
 mod progress;
 mod replay;
+mod rules;
 mod serve;
 mod user;
 
@@ -38,6 +39,7 @@ Examples:
   sellion user add ada --role admin --site Marrowfield --new-site --time-zone Europe/Lisbon
   sellion serve
   sellion audit verify
+  sellion rules show us-29cfr1910-134
 
 Without --database-url these keep a PostgreSQL of their own in the data folder, reached by a Unix socket only.
 
@@ -58,6 +60,9 @@ enum Command {
     Openapi(openapi::Arguments),
     /// Work out every stored verdict and clearance again from its events, and report any difference.
     Replay(replay::Arguments),
+    /// Read rule sets: what is in force, and where each value comes from.
+    #[command(subcommand)]
+    Rules(rules::Command),
     /// Check the chain of audit rows.
     #[command(subcommand)]
     Audit(audit::Command),
@@ -73,6 +78,7 @@ fn main() -> ExitCode {
         Command::User(command) => user::run(&command),
         Command::Openapi(arguments) => openapi::run(&arguments),
         Command::Replay(arguments) => replay::run(&arguments),
+        Command::Rules(command) => rules::run(&command),
         Command::Audit(command) => audit::run(&command),
     };
     match done {

@@ -9,7 +9,10 @@ use uuid::Uuid;
 
 use crate::attempt::Outcome;
 use crate::dates::{DueDates, due_dates, end_of_day, local_date, start_of_day};
+use crate::eligibility::suffices;
+use crate::method::Method;
 use crate::permission::{PermissionFact, governing, last_day};
+use crate::respirator::AirSupply;
 use crate::ruleset::{ClearanceRules, RuleSet};
 use crate::text_enum::text_enum;
 
@@ -40,7 +43,7 @@ text_enum! {
         LotStopped = "lot_stopped",
         /// The person has left.
         PersonInactive = "person_inactive",
-        /// A taste test cannot clear this respirator for its use.
+        /// The method of the pass cannot clear this respirator for its use.
         MethodNotAllowed = "method_not_allowed",
     }
 }
@@ -59,6 +62,8 @@ pub struct LotStopFact {
 pub struct AttemptResult {
     /// The attempt.
     pub id: Uuid,
+    /// Its method.
+    pub method: Method,
     /// How it ended.
     pub outcome: Outcome,
     /// The first dose, whose local day is the day of the test; none when it ended before one.
@@ -91,8 +96,10 @@ pub struct PersonRespiratorFacts {
     pub permissions: Vec<PermissionFact>,
     /// When the person leaves, if that is known.
     pub leaving: Option<LeavingFact>,
-    /// The fit factor this respirator's use asks for; 100 for a half facepiece.
-    pub required_fit_factor: u32,
+    /// How the wearer of this respirator gets air.
+    pub supply: AirSupply,
+    /// The protection expected of it in its use.
+    pub protection_factor: u32,
 }
 
 /// The fit factor that a respirator's use asks for: ten times the protection expected of it, and 100 at least.
@@ -143,7 +150,10 @@ pub fn clearance(
     let moment = Moment { tz, at, known_at };
     let (basis, mut reasons) = moment.basis(facts, &rules.clearance);
     let dates = basis.map(|attempt| moment.due(attempt, &rules.clearance));
-    if facts.required_fit_factor > rules.clearance.qualitative_fit_factor_max {
+    let stands_for =
+        |attempt: &AttemptResult| suffices(attempt.method, facts.supply, facts.protection_factor, rules);
+    // Only a pass can stand for too little; who was never tested, or failed, is told that.
+    if basis.is_some_and(|attempt| attempt.outcome == Outcome::Pass && !stands_for(attempt)) {
         reasons.push(ClearanceReason::MethodNotAllowed);
     }
     let permission = moment.permission(facts);

@@ -12,10 +12,12 @@ text_enum! {
     pub enum StationPart {
         /// Check people in.
         CheckIn = "check_in",
-        /// Screen for taste.
+        /// Screen for what the wearer notices.
         Screening = "screening",
-        /// Test respirators.
+        /// Test respirators by what the wearer notices.
         Testing = "testing",
+        /// Measure fit factors.
+        Measuring = "measuring",
         /// Print and hand out badges.
         Badges = "badges",
     }
@@ -24,10 +26,12 @@ text_enum! {
 text_enum! {
     /// Where a visit stands.
     pub enum VisitStep {
-        /// Waits for, or is in, a taste screening.
+        /// Waits for, or is in, a screening.
         Screening = "screening",
         /// Waits for, or is in, an attempt.
         Testing = "testing",
+        /// Waits for, or is in, an attempt that measures the fit factor.
+        Measuring = "measuring",
         /// Was referred to another kind of test.
         Referred = "referred",
         /// Has passed.
@@ -41,6 +45,7 @@ impl VisitStep {
         match self {
             Self::Screening => Some(StationPart::Screening),
             Self::Testing => Some(StationPart::Testing),
+            Self::Measuring => Some(StationPart::Measuring),
             Self::Referred | Self::Done => None,
         }
     }

@@ -6,7 +6,9 @@ use std::fmt;
 use chrono::{DateTime, Utc};
 use serde::Serialize;
 
+use crate::reading_file::Problem;
 use crate::roster::LineProblem;
+use crate::ruleset::Mistake;
 use crate::text_enum::text_enum;
 
 macro_rules! codes {
@@ -52,6 +54,9 @@ codes! {
     Busy "busy" "The server is at its limit; try again after the time given.";
     DatabaseUnavailable "database_unavailable" "The database cannot be reached just now; nothing was stored.";
     Internal "internal" "Something went wrong in the server; the request id finds it in the log.";
+    // Rule sets.
+    RuleSetInvalid "rule_set_invalid" "The text of the rule set has mistakes; nothing was stored.";
+    RuleSetOpen "rule_set_open" "Values of the rule set still have to be confirmed by a named person.";
     // The roster.
     RosterNotText "roster_not_text" "The roster file is not UTF-8 text.";
     RosterLineInvalid "roster_line_invalid" "At least one line of the roster cannot be taken; nothing was stored.";
@@ -69,6 +74,7 @@ codes! {
     NobodyReady "nobody_ready" "Nobody in the queue is ready for this station.";
     // Screening.
     ExplainFirst "explain_first" "The procedure has to be explained before the screening.";
+    PlainWaterFirst "plain_water_first" "The rule set of the day wants plain water to be tried before the first set.";
     ScreeningEnded "screening_ended" "The screening has ended and takes no more events.";
     ScreeningOpen "screening_open" "A screening of this visit is still open.";
     AgentClosedToday "agent_closed_today" "This agent was not tasted in a full screening today.";
@@ -83,6 +89,11 @@ codes! {
     SealCheckMissing "seal_check_missing" "No good seal check since the respirator was last put on or adjusted.";
     RedonFirst "redon_first" "After a failed seal check the respirator has to be taken off and put on again.";
     NotReady "not_ready" "The hood is not on, or the taste of the screening is not gone.";
+    // Measuring.
+    ReadingFileInvalid "reading_file_invalid" "The file of readings cannot be read so; nothing was stored.";
+    ImplausibleValue "implausible_value" "The value is hardly possible: read it off again and send it with what was typed first.";
+    NegativePressureModeRequired "negative_pressure_mode_required" "A respirator with its own air is tested in negative-pressure mode only.";
+    FilterNotSuitable "filter_not_suitable" "The filter does not suit this method.";
     // Attempt, testing and closing.
     WrongDose "wrong_dose" "The number of squeezes is not the number due.";
     DoseTooEarly "dose_too_early" "The next dose is not due yet.";
@@ -127,6 +138,10 @@ pub enum FactValue {
     Time(DateTime<Utc>),
     /// Lines of a file, each with what is wrong with it.
     Lines(Vec<LineProblem>),
+    /// Places of a file of readings, each with what is wrong there.
+    Problems(Vec<Problem>),
+    /// Places of a rule set's text, each with what is wrong there.
+    Mistakes(Vec<Mistake>),
 }
 
 macro_rules! fact_from {
@@ -148,6 +163,8 @@ fact_from! {
     u8 => Number via i64;
     DateTime<Utc> => Time;
     Vec<LineProblem> => Lines;
+    Vec<Problem> => Problems;
+    Vec<Mistake> => Mistakes;
 }
 
 /// Why something was not done: a stable code, one sentence that says what to do, and facts for programs.

@@ -115,6 +115,9 @@ operations! {
     /// One rule set with its values and their sources.
     ReadRuleSet "read_rule_set" [Coordinator, CheckIn, Tester, Storekeeper, Clinician, Auditor, Admin];
 
+    /// Take a site's own rule set.
+    CreateRuleSet "create_rule_set" [Coordinator, Admin];
+
     /// What a roster file would change, with its problems, before anything is stored.
     PreviewRosterImport "preview_roster_import" [Coordinator];
     /// Take a roster file, all or nothing.
@@ -184,6 +187,24 @@ operations! {
     ReadAttempt "read_attempt" [Coordinator, Tester, Auditor];
     /// Add events to an attempt, the signature among them.
     AppendAttemptEvents "append_attempt_events" [Tester];
+    /// Load a panel of face lengths.
+    CreateFacePanel "create_face_panel" [Coordinator, Admin];
+    /// What to try first with a person.
+    ReadSizeHints "read_size_hints" [Coordinator, Tester];
+    /// What has to be recorded of an attempt.
+    ReadAttemptRecord "read_attempt_record" [Coordinator, Tester, Auditor];
+    /// Keep the recording of a measured attempt.
+    CreateAttemptRecording "create_attempt_recording" [Tester];
+    /// The bytes of a recording.
+    ReadAttemptRecording "read_attempt_recording" [Coordinator, Tester, Auditor];
+    /// How the site reads files of readings.
+    ListReadingMappings "list_reading_mappings" [Coordinator, Tester, Auditor];
+    /// Remember which cell of a source's files means what.
+    CreateReadingMapping "create_reading_mapping" [Coordinator, Tester];
+    /// What a file of readings would do to an attempt, before anything is stored.
+    PreviewReadingFile "preview_reading_file" [Tester];
+    /// Take a file of readings into an attempt.
+    CreateReadingFile "create_reading_file" [Tester];
     /// Attempts.
     ListAttempts "list_attempts" [Coordinator, Tester, Auditor];
     /// Correct a wrong record; the old one stays readable.
@@ -197,6 +218,8 @@ operations! {
     ListLots "list_lots" [Coordinator, Tester, Storekeeper, Auditor];
     /// Receive a lot.
     CreateLot "create_lot" [Coordinator, Storekeeper];
+    /// Record a solution made in-house, as a lot like any other.
+    CreatePreparation "create_preparation" [Coordinator, Storekeeper];
     /// Stop a lot.
     CreateLotStop "create_lot_stop" [Coordinator, Storekeeper];
     /// Release a stopped lot.

@@ -1,4 +1,5 @@
-//! The taste screening as a pure state machine: sets of ten squeezes, at most three, and what they found.
+//! The screening as a pure state machine. With a taste agent: sets of ten squeezes, at most three, and the level they
+//! found. With an odour: the choice between two jars. With smoke: whether a weak puff is noticed.
 
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
@@ -18,6 +19,10 @@ text_enum! {
         Level = "level",
         /// The agent was not tasted in any set; it is closed for this person today.
         NotTasted = "not_tasted",
+        /// The odour or the smoke was noticed.
+        Noticed = "noticed",
+        /// The odour or the smoke was not noticed.
+        NotNoticed = "not_noticed",
         /// It counts for nothing.
         Void = "void",
         /// The person was unwell.
@@ -32,6 +37,12 @@ text_enum! {
         Tasted = "tasted",
         /// Every set was done and nothing was tasted.
         NotTasted = "not_tasted",
+        /// The odour or the smoke was noticed.
+        Noticed = "noticed",
+        /// The odour or the smoke was not noticed.
+        NotNoticed = "not_noticed",
+        /// Plain water was said to taste of the agent, so the answers say nothing.
+        PlainWaterTasted = "plain_water_tasted",
         /// It was interrupted.
         Interrupted = "interrupted",
         /// The nebulizer did not spray.
@@ -54,6 +65,21 @@ pub enum ScreeningEventKind {
         tasted: bool,
         /// Squeezes given in this set: up to the taste, or all of the set.
         squeezes: u8,
+    },
+    /// Plain water was sprayed and the person was asked.
+    PlainWaterTried {
+        /// Whether the agent was said to be tasted.
+        tasted: bool,
+    },
+    /// The person smelled at both jars and named one.
+    JarChosen {
+        /// Whether it was the one with the odour.
+        right: bool,
+    },
+    /// A weak puff of smoke was led past the person.
+    SmokeTried {
+        /// Whether it was noticed.
+        noticed: bool,
     },
     /// The nebulizer was looked at.
     NebulizerChecked {
@@ -134,6 +160,7 @@ pub struct ScreeningState {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 struct Progress {
     explained: bool,
+    plain_water_tried: bool,
     sets_done: u8,
     squeezes: u8,
     verdict: Option<ScreeningVerdict>,
@@ -223,6 +250,18 @@ impl Progress {
             ScreeningEventKind::SetDone { tasted, squeezes } => {
                 self.set_done(setup, event.happened_at, tasted, squeezes)
             }
+            ScreeningEventKind::PlainWaterTried { tasted } if setup.agent.is_tasted() => {
+                self.plain_water_tried(tasted, event.happened_at)
+            }
+            ScreeningEventKind::JarChosen { right } if setup.agent == Agent::IsoamylAcetate => {
+                self.noticing(right, event.happened_at)
+            }
+            ScreeningEventKind::SmokeTried { noticed } if setup.agent == Agent::IrritantSmoke => {
+                self.noticing(noticed, event.happened_at)
+            }
+            ScreeningEventKind::PlainWaterTried { .. }
+            | ScreeningEventKind::JarChosen { .. }
+            | ScreeningEventKind::SmokeTried { .. } => Err(not_with(setup.agent)),
             ScreeningEventKind::NebulizerChecked { clear: true } => Ok(self),
             ScreeningEventKind::NebulizerChecked { clear: false } => Ok(self.ended(
                 ScreeningOutcome::Void,
@@ -239,6 +278,35 @@ impl Progress {
         }
     }
 
+    fn is_explained(&self) -> Result<(), Refusal> {
+        if self.explained {
+            return Ok(());
+        }
+        let detail = "Explain the procedure first, then record that it was explained.";
+        Err(Refusal::new(Code::ExplainFirst, detail))
+    }
+
+    /// Somebody who tastes the agent in plain water cannot be screened by asking.
+    fn plain_water_tried(self, tasted: bool, at: DateTime<Utc>) -> Result<Self, Refusal> {
+        self.is_explained()?;
+        let tried = Self { plain_water_tried: true, ..self };
+        if !tasted {
+            return Ok(tried);
+        }
+        Ok(tried.ended(ScreeningOutcome::Void, ScreeningReason::PlainWaterTasted, None, at))
+    }
+
+    /// 29 CFR 1910.134 App. A I.B.2(a)(10)-(11) for the jars, I.B.5(b)(3) for the smoke.
+    fn noticing(self, noticed: bool, at: DateTime<Utc>) -> Result<Self, Refusal> {
+        self.is_explained()?;
+        let (outcome, reason) = if noticed {
+            (ScreeningOutcome::Noticed, ScreeningReason::Noticed)
+        } else {
+            (ScreeningOutcome::NotNoticed, ScreeningReason::NotNoticed)
+        };
+        Ok(self.ended(outcome, reason, None, at))
+    }
+
     fn set_done(
         self,
         setup: &ScreeningSetup,
@@ -247,9 +315,13 @@ impl Progress {
         squeezes: u8,
     ) -> Result<Self, Refusal> {
         let rules = &setup.rules;
-        if !self.explained {
-            let detail = "Explain the procedure first, then record that it was explained.";
-            return Err(Refusal::new(Code::ExplainFirst, detail));
+        if !setup.agent.is_tasted() {
+            return Err(not_with(setup.agent));
+        }
+        self.is_explained()?;
+        if rules.plain_water_check && !self.plain_water_tried {
+            let detail = "Spray plain water first and ask: this day's rule set wants that check.";
+            return Err(Refusal::new(Code::PlainWaterFirst, detail));
         }
         intake_over(setup.last_intake_at, rules.no_intake_seconds, at)?;
         let fits = if tasted {
@@ -289,4 +361,10 @@ impl Progress {
         let verdict = ScreeningVerdict { outcome, reason, level, squeezes: self.squeezes, ended_at };
         Self { verdict: Some(verdict), ..self }
     }
+}
+
+/// The refusal of a step that belongs to another agent.
+fn not_with(agent: Agent) -> Refusal {
+    let detail = format!("This step does not belong to a screening with {}.", agent.name());
+    Refusal::new(Code::EventNotNow, detail)
 }

@@ -143,6 +143,15 @@ fn is_joiner(c: char) -> bool {
     matches!(c, '\u{200c}' | '\u{200d}')
 }
 
+/// The words with their first letter as at the beginning of a sentence.
+pub(crate) fn capital(words: &str) -> String {
+    let mut text = words.to_owned();
+    if let Some(initial) = text.get_mut(..1) {
+        initial.make_ascii_uppercase();
+    }
+    text
+}
+
 /// Whether a joiner stands where scripts need one: between two letters, or after the sign that silences a vowel. No
 /// script of the ASCII letters joins, so there it could only hide.
 fn joins(before: Option<char>, after: Option<char>) -> bool {

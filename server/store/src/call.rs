@@ -81,7 +81,10 @@ pub fn queue(conn: &mut PgConnection, site_id: Uuid, day_id: Uuid) -> Result<Vec
         .inner_join(people::table)
         .filter(visits::site_id.eq(site_id))
         .filter(visits::day_id.eq(day_id))
-        .filter(visits::step.eq_any([VisitStep::Screening.as_str(), VisitStep::Testing.as_str()]))
+        .filter(
+            visits::step
+                .eq_any(VisitStep::ALL.iter().filter(|step| step.part().is_some()).map(|step| step.as_str())),
+        )
         .order((visits::ready_at, visits::ticket))
         .select((Visit::as_select(), Named::as_select()))
         .load(conn)?;

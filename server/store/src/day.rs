@@ -1,6 +1,6 @@
 //! Days: one fit-testing day each, with its place, its hours and the rule set it is held under.
 
-use std::sync::LazyLock;
+use std::sync::Arc;
 
 use chrono::{DateTime, TimeDelta, Utc};
 use diesel::{PgConnection, prelude::*};
@@ -10,10 +10,7 @@ use sellion_rules::{
 };
 use uuid::Uuid;
 
-use crate::{Added, StoreError, Tx, insert_once, on_constraint, schema::days, site};
-
-/// The rule sets of the program, read once: every check-in and every run asks for one.
-static RULE_SETS: LazyLock<Vec<RuleSet>> = LazyLock::new(|| RuleSet::load_embedded().unwrap_or_default());
+use crate::{Added, StoreError, Tx, insert_once, on_constraint, rule_set, schema::days, site};
 
 /// How long before a day opens and after it closes somebody may check in (our own bound, no source).
 const CHECK_IN_MARGIN_HOURS: i64 = 12;
@@ -24,6 +21,8 @@ const CHECK_IN_MARGIN_HOURS: i64 = 12;
 pub struct Day {
     /// Its id.
     pub id: Uuid,
+    /// The site.
+    pub site_id: Uuid,
     /// Where it is held.
     pub place: String,
     /// When it opens.
@@ -115,7 +114,7 @@ pub fn create(
             (site.rule_set_name, site.rule_set_version)
         }
     };
-    rule_set_named(&rule_set_name, &rule_set_version)?;
+    rule_set::named(tx.conn, site_id, &rule_set_name, &rule_set_version)?;
     let new = NewDay { id, site_id, place, opens_at, closes_at, rule_set_name, rule_set_version };
     let added = insert_once(
         tx.conn,
@@ -190,17 +189,8 @@ pub(crate) fn refuse_elsewhen(day: &Day, happened_at: DateTime<Utc>) -> Result<(
 }
 
 /// The rule set a day is held under.
-pub fn rules(day: &Day) -> Result<&'static RuleSet, StoreError> {
-    Ok(rule_set_named(&day.rule_set_name, &day.rule_set_version)?)
-}
-
-/// A rule set of the program by its name and version.
-pub fn rule_set_named(name: &str, version: &str) -> Result<&'static RuleSet, Refusal> {
-    let known = RULE_SETS.iter().find(|set| set.name == name && set.version == version);
-    known.ok_or_else(|| {
-        let sentence = format!("This server knows no rule set {name}, version {version}.");
-        Refusal::new(Code::InvalidValue, sentence).field("rule_set")
-    })
+pub fn rules(conn: &mut PgConnection, day: &Day) -> Result<Arc<RuleSet>, StoreError> {
+    rule_set::named(conn, day.site_id, &day.rule_set_name, &day.rule_set_version)
 }
 
 fn hours() -> Refusal {

@@ -171,7 +171,8 @@ pub fn create(tx: &mut Tx<'_>, new: &NewFill) -> Result<Filled, StoreError> {
     // Only a new fill is judged: a repeat has to find its row even when the lot was stopped since.
     if added.is_new() {
         let tz = site::zone(tx.conn, new.site_id)?;
-        supplies::bottle_usable(&supply.facts(day::rules(&day)?, tz)?, new.happened_at, tz)?;
+        let rules = day::rules(tx.conn, &day)?;
+        supplies::bottle_usable(&supply.facts(&rules, tz)?, new.happened_at, tz)?;
         if !new.rinsed {
             refuse_other_liquid(tx.conn, new, day.id, &supply)?;
         }

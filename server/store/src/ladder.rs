@@ -1,6 +1,6 @@
 //! What the retest ladder has to know of one visit, and the step that follows from it.
 
-use std::collections::HashMap;
+use std::{collections::HashMap, sync::Arc};
 
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
@@ -20,10 +20,11 @@ use uuid::Uuid;
 use crate::{
     StoreError, Tx,
     day::{self, Day},
+    referral,
     schema::{
         attempt_corrections, attempt_verdicts, attempts, people, permissions, screening_verdicts, screenings,
     },
-    site,
+    site, station,
     stored::word,
     visit::{self, Visit},
 };
@@ -32,7 +33,7 @@ use crate::{
 pub(crate) struct OnLadder {
     pub(crate) visit: Visit,
     pub(crate) day: Day,
-    pub(crate) rules: &'static RuleSet,
+    pub(crate) rules: Arc<RuleSet>,
     pub(crate) feels_well: bool,
     pub(crate) left_on: Option<NaiveDate>,
     pub(crate) facts: VisitFacts,
@@ -42,7 +43,7 @@ impl OnLadder {
     /// The next step at `at`. The day starts with the agent that its rule set names first.
     pub(crate) fn next_step(&self, at: DateTime<Utc>) -> NextStep {
         let preferred = self.rules.agents.first().copied().unwrap_or(Agent::Saccharin);
-        next_step(&self.facts, self.rules, preferred, at)
+        next_step(&self.facts, &self.rules, preferred, at)
     }
 }
 
@@ -82,7 +83,7 @@ pub(crate) fn load(
 
 fn of(conn: &mut PgConnection, visit: Visit, at: DateTime<Utc>) -> Result<OnLadder, StoreError> {
     let day = day::find(conn, visit.site_id, visit.day_id)?;
-    let rules = day::rules(&day)?;
+    let rules = day::rules(conn, &day)?;
     let zone = site::zone(conn, visit.site_id)?;
     let answers = visit::newest_answers(conn, visit.site_id, visit.id)?;
     let mut permissions = permissions_of(conn, visit.site_id, &[visit.person_id])?;
@@ -92,6 +93,7 @@ fn of(conn: &mut PgConnection, visit: Visit, at: DateTime<Utc>) -> Result<OnLadd
         permissions: permissions.remove(&visit.person_id).unwrap_or_default(),
         hair_at_seal: answers.hair_at_seal,
         last_intake_at: answers.last_intake_at,
+        to_be_measured: station::measures(conn, day.id)? && referral::is_referred(conn, visit.id)?,
         screenings: screenings_of(conn, visit.id, zone)?,
         attempts: attempts_of(conn, visit.id)?,
     };
@@ -183,14 +185,15 @@ fn attempts_of(conn: &mut PgConnection, visit_id: Uuid) -> Result<Vec<AttemptFac
         ))
         .load(conn)?;
     rows.into_iter()
-        .map(|(id, respirator, agent, started_at, verdict)| {
+        .map(|(id, respirator, method, started_at, verdict)| {
             let (outcome, reason, ended_at) = match verdict {
                 Some((outcome, reason, ended_at)) => {
                     (Some(word::<Outcome>(&outcome)?), Some(word::<VerdictReason>(&reason)?), Some(ended_at))
                 }
                 None => (None, None, None),
             };
-            Ok(AttemptFact { id, respirator, agent: word(&agent)?, started_at, outcome, reason, ended_at })
+            let method = word(&method)?;
+            Ok(AttemptFact { id, respirator, method, started_at, outcome, reason, ended_at })
         })
         .collect()
 }

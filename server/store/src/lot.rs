@@ -9,6 +9,7 @@ use sellion_rules::{
     refusal::{Code, Refusal},
     supplies::{Agent, Solution},
 };
+use serde_json::Value;
 use uuid::Uuid;
 
 use crate::{
@@ -38,6 +39,8 @@ pub struct Lot {
     pub expires_on: NaiveDate,
     /// Days its bottles may be used after opening, where its label says so.
     pub opened_life_days: Option<i32>,
+    /// How it was made, where it was made in-house.
+    pub prepared: Option<Value>,
     /// When it was received.
     pub happened_at: DateTime<Utc>,
     /// When the server learned of it.
@@ -64,6 +67,8 @@ pub struct NewLot {
     pub expires_on: NaiveDate,
     /// Days its bottles may be used after opening, where its label says so.
     pub opened_life_days: Option<i32>,
+    /// How it was made, where it was made in-house.
+    pub prepared: Option<Value>,
     /// When it was received.
     pub happened_at: DateTime<Utc>,
 }

@@ -6,7 +6,7 @@ use sellion_rules::{day::VisitStep, ladder::ReferralReason};
 use uuid::Uuid;
 
 use crate::{
-    StoreError, Tx, insert_once,
+    StoreError, Tx, insert_once, ladder,
     schema::referrals,
     visit::{self, Visit},
 };
@@ -79,7 +79,7 @@ pub fn list(
     Ok(found.load(conn)?)
 }
 
-/// Refers a person by somebody's decision. The visit leaves the queue, unless it had ended before.
+/// Refers a person by somebody's decision. The visit goes on to be measured or leaves the queue, unless it had ended before.
 pub fn create(
     tx: &mut Tx<'_>,
     id: Uuid,
@@ -90,7 +90,8 @@ pub fn create(
     let visit = visit::lock(tx, visit_id)?;
     if insert(tx, &visit, id, reason, happened_at)? && visit.step()?.part().is_some() {
         visit::refuse_open_run(tx, &visit)?;
-        visit::place(tx, &visit, VisitStep::Referred, happened_at, None)?;
+        let step = step_after(tx, &visit, happened_at)?;
+        visit::place(tx, &visit, step, happened_at, None)?;
     }
     let stored = referrals::table.find(id).filter(referrals::site_id.eq(visit.site_id));
     Ok(stored.select(Referral::as_select()).first(tx.conn)?)
@@ -113,6 +114,19 @@ pub(crate) fn append_once(
     }
     insert(tx, visit, Uuid::now_v7(), reason, happened_at)?;
     Ok(())
+}
+
+/// Where a visit goes after its referral: on to be measured where the day can do that, else out of the queue.
+pub(crate) fn step_after(tx: &mut Tx<'_>, visit: &Visit, at: DateTime<Utc>) -> Result<VisitStep, StoreError> {
+    let facts = ladder::load(tx.conn, visit.site_id, visit.id, at)?;
+    let measures = facts.rules.methods.keys().any(|method| method.is_quantitative());
+    Ok(if facts.facts.to_be_measured && measures { VisitStep::Measuring } else { VisitStep::Referred })
+}
+
+/// Whether somebody or the ladder referred the person on this visit.
+pub(crate) fn is_referred(conn: &mut PgConnection, visit_id: Uuid) -> Result<bool, StoreError> {
+    let found = referrals::table.filter(referrals::visit_id.eq(visit_id));
+    Ok(diesel::select(diesel::dsl::exists(found)).get_result(conn)?)
 }
 
 fn insert(

@@ -2,13 +2,17 @@
 
 use chrono::{DateTime, Utc};
 use diesel::{PgConnection, prelude::*};
-use sellion_rules::refusal::{Code, Refusal};
+use sellion_rules::{
+    refusal::{Code, Refusal},
+    respirator::{AirSupply, Facepiece},
+};
 use uuid::Uuid;
 
 use crate::{
     Added, StoreError, Tx, insert_once, on_constraint,
     schema::respirators::{self, dsl},
     site,
+    stored::word,
 };
 
 /// One respirator as stored.
@@ -31,6 +35,8 @@ pub struct Respirator {
     pub facepiece: String,
     /// Its filter class.
     pub filter_class: String,
+    /// The word for how the wearer gets air; none where the wearer's own breath draws it.
+    pub air_supply: Option<String>,
     /// The number it was approved under.
     pub approval_number: Option<String>,
     /// How much it is expected to protect.
@@ -41,6 +47,18 @@ pub struct Respirator {
     pub version: i32,
     /// When it was added.
     pub created_at: DateTime<Utc>,
+}
+
+impl Respirator {
+    /// What it covers.
+    pub fn facepiece(&self) -> Result<Facepiece, StoreError> {
+        word(&self.facepiece)
+    }
+
+    /// How the wearer gets air.
+    pub fn air_supply(&self) -> Result<AirSupply, StoreError> {
+        self.air_supply.as_deref().map_or(Ok(AirSupply::AirPurifying), word)
+    }
 }
 
 /// A respirator to be added.
@@ -63,6 +81,8 @@ pub struct NewRespirator {
     pub facepiece: String,
     /// Its filter class.
     pub filter_class: String,
+    /// The word for how the wearer gets air; none where the wearer's own breath draws it.
+    pub air_supply: Option<String>,
     /// The number it was approved under.
     pub approval_number: Option<String>,
     /// How much it is expected to protect.

@@ -65,7 +65,7 @@ pub(crate) fn usable_fill(
     at: DateTime<Utc>,
 ) -> Result<Uuid, StoreError> {
     let site_id = tx.site_id();
-    Ok(fill::current(tx.conn, site_id, station.id, liquid, at, person.rules)?.id)
+    Ok(fill::current(tx.conn, site_id, station.id, liquid, at, &person.rules)?.id)
 }
 
 /// Events of a run lie after its opening; the machine only knows their order among themselves.

@@ -24,6 +24,21 @@ diesel::table! {
 }
 
 diesel::table! {
+    attempt_recordings (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        attempt_id -> Uuid,
+        name -> Text,
+        media_type -> Text,
+        bytes -> Bytea,
+        sha256 -> Bytea,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
     attempt_verdicts (attempt_id) {
         attempt_id -> Uuid,
         outcome -> Text,
@@ -35,6 +50,8 @@ diesel::table! {
         exercise -> Nullable<Int4>,
         second -> Nullable<Int4>,
         recorded_at -> Timestamptz,
+        fit_factor -> Nullable<Text>,
+        pass_level -> Nullable<Int4>,
     }
 }
 
@@ -46,8 +63,8 @@ diesel::table! {
         person_id -> Uuid,
         station_id -> Uuid,
         respirator_id -> Uuid,
-        screening_id -> Uuid,
-        fill_id -> Uuid,
+        screening_id -> Nullable<Uuid>,
+        fill_id -> Nullable<Uuid>,
         method -> Text,
         rule_set_name -> Text,
         rule_set_version -> Text,
@@ -55,6 +72,9 @@ diesel::table! {
         happened_at -> Timestamptz,
         recorded_at -> Timestamptz,
         recorded_by -> Uuid,
+        fitted_filter -> Nullable<Text>,
+        negative_pressure_mode -> Nullable<Bool>,
+        instrument -> Nullable<Text>,
     }
 }
 
@@ -206,6 +226,17 @@ diesel::table! {
 }
 
 diesel::table! {
+    face_panels (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        panel -> Jsonb,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
     fills (id) {
         id -> Uuid,
         site_id -> Uuid,
@@ -279,6 +310,7 @@ diesel::table! {
         happened_at -> Timestamptz,
         recorded_at -> Timestamptz,
         recorded_by -> Uuid,
+        prepared -> Nullable<Jsonb>,
     }
 }
 
@@ -316,6 +348,18 @@ diesel::table! {
 }
 
 diesel::table! {
+    reading_mappings (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        name -> Text,
+        mapping -> Jsonb,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
     referrals (id) {
         id -> Uuid,
         site_id -> Uuid,
@@ -344,6 +388,7 @@ diesel::table! {
         retired_at -> Nullable<Timestamptz>,
         version -> Int4,
         created_at -> Timestamptz,
+        air_supply -> Nullable<Text>,
     }
 }
 
@@ -359,6 +404,19 @@ diesel::table! {
         changed_count -> Int4,
         unchanged_count -> Int4,
         missing_count -> Int4,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    rule_sets (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        name -> Text,
+        version -> Text,
+        document -> Text,
+        happened_at -> Timestamptz,
         recorded_at -> Timestamptz,
         recorded_by -> Uuid,
     }
@@ -547,6 +605,8 @@ diesel::table! {
 diesel::joinable!(attempt_corrections -> attempts (attempt_id));
 diesel::joinable!(attempt_corrections -> sites (site_id));
 diesel::joinable!(attempt_events -> attempts (attempt_id));
+diesel::joinable!(attempt_recordings -> attempts (attempt_id));
+diesel::joinable!(attempt_recordings -> sites (site_id));
 diesel::joinable!(attempt_verdicts -> attempts (attempt_id));
 diesel::joinable!(attempts -> fills (fill_id));
 diesel::joinable!(attempts -> people (person_id));
@@ -579,6 +639,7 @@ diesel::joinable!(days -> sites (site_id));
 diesel::joinable!(devices -> gates (gate_id));
 diesel::joinable!(devices -> sites (site_id));
 diesel::joinable!(devices -> stations (station_id));
+diesel::joinable!(face_panels -> sites (site_id));
 diesel::joinable!(fills -> bottles (bottle_id));
 diesel::joinable!(fills -> sites (site_id));
 diesel::joinable!(fills -> stations (station_id));
@@ -593,11 +654,13 @@ diesel::joinable!(lots -> sites (site_id));
 diesel::joinable!(people -> sites (site_id));
 diesel::joinable!(permissions -> people (person_id));
 diesel::joinable!(permissions -> sites (site_id));
+diesel::joinable!(reading_mappings -> sites (site_id));
 diesel::joinable!(referrals -> people (person_id));
 diesel::joinable!(referrals -> sites (site_id));
 diesel::joinable!(referrals -> visits (visit_id));
 diesel::joinable!(respirators -> sites (site_id));
 diesel::joinable!(roster_imports -> sites (site_id));
+diesel::joinable!(rule_sets -> sites (site_id));
 diesel::joinable!(scans -> badges (badge_id));
 diesel::joinable!(scans -> gate_policies (gate_policy_id));
 diesel::joinable!(scans -> gates (gate_id));
@@ -629,6 +692,7 @@ diesel::joinable!(visits -> stations (held_by_station_id));
 diesel::allow_tables_to_appear_in_same_query!(
     attempt_corrections,
     attempt_events,
+    attempt_recordings,
     attempt_verdicts,
     attempts,
     audit_heads,
@@ -642,6 +706,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     clearances,
     days,
     devices,
+    face_panels,
     fills,
     gate_policies,
     gate_policy_respirators,
@@ -650,9 +715,11 @@ diesel::allow_tables_to_appear_in_same_query!(
     lots,
     people,
     permissions,
+    reading_mappings,
     referrals,
     respirators,
     roster_imports,
+    rule_sets,
     scans,
     screening_events,
     screening_verdicts,

@@ -1,4 +1,4 @@
-//! Taste screenings: opened at a station, told by their events, ended by what the events say.
+//! Screenings: opened at a station, told by their events, ended by what the events say.
 
 use chrono::{DateTime, Utc};
 use diesel::{PgConnection, prelude::*};
@@ -120,10 +120,12 @@ pub fn create(tx: &mut Tx<'_>, new: &NewScreening) -> Result<ScreeningRun, Store
         return Err(id_reused());
     }
     let station = run::station(tx, new.station_id, &person, StationPart::Screening)?;
-    may_start_screening(&person.facts, person.rules, new.agent, at)?;
+    may_start_screening(&person.facts, &person.rules, new.agent, at)?;
     person.may_run(&station, at)?;
-    let fill_id = run::usable_fill(tx, &station, &person, (new.agent, Solution::Screening), at)?;
-    let setup = ScreeningSetup::new(person.rules, new.agent, person.facts.last_intake_at);
+    // A smoke tube has one strength; less of it is what screens.
+    let solution = if new.agent == Agent::IrritantSmoke { Solution::Test } else { Solution::Screening };
+    let fill_id = run::usable_fill(tx, &station, &person, (new.agent, solution), at)?;
+    let setup = ScreeningSetup::new(&person.rules, new.agent, person.facts.last_intake_at);
     let screening = Screening {
         id: new.id,
         site_id,

@@ -6,7 +6,7 @@ use diesel::{PgConnection, prelude::*};
 use sellion_rules::refusal::{Code, Refusal};
 use uuid::Uuid;
 
-use crate::{StoreError, Tx, audit, on_constraint, schema::sites};
+use crate::{StoreError, Tx, audit, clearance, on_constraint, rule_set, schema::sites};
 
 /// One hospital.
 #[derive(Debug, Clone, Queryable, Selectable)]
@@ -50,6 +50,10 @@ pub struct NewSite {
 pub struct SiteChange {
     /// A new name.
     pub name: Option<String>,
+    /// The rule set that new days open under.
+    pub rule_set_name: Option<String>,
+    /// That rule set's version.
+    pub rule_set_version: Option<String>,
 }
 
 /// A site by its id.
@@ -81,8 +85,13 @@ pub fn create(tx: &mut Tx<'_>, new: &NewSite) -> Result<Site, StoreError> {
 }
 
 /// Changes the caller's own site, unless somebody changed it since `version`.
+///
+/// Another rule set governs clearances from then on: all of them are computed anew.
 pub fn update(tx: &mut Tx<'_>, version: i32, change: &SiteChange) -> Result<Site, StoreError> {
     let id = tx.site_id();
+    if let (Some(name), Some(version)) = (&change.rule_set_name, &change.rule_set_version) {
+        rule_set::named(tx.conn, id, name, version)?;
+    }
     let changed = diesel::update(sites::table.find(id).filter(sites::version.eq(version)))
         .set((change, sites::version.eq(sites::version + 1)))
         .execute(tx.conn);
@@ -94,6 +103,9 @@ pub fn update(tx: &mut Tx<'_>, version: i32, change: &SiteChange) -> Result<Site
         return Err(stale(version, site.version).into());
     }
     tx.touched("sites", id);
+    if change.rule_set_name.is_some() {
+        clearance::recompute_site(tx)?;
+    }
     Ok(site)
 }
 

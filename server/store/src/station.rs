@@ -77,6 +77,13 @@ pub(crate) fn lock(tx: &mut Tx<'_>, id: Uuid) -> Result<Station, StoreError> {
     station.ok_or_else(|| StoreError::not_found("station"))
 }
 
+/// Whether any station of the day measures fit factors.
+pub(crate) fn measures(conn: &mut PgConnection, day_id: Uuid) -> Result<bool, StoreError> {
+    let parts: Vec<TextList> =
+        stations::table.filter(stations::day_id.eq(day_id)).select(stations::parts).load(conn)?;
+    Ok(parts.iter().any(|parts| parts.0.iter().any(|part| part == StationPart::Measuring.as_str())))
+}
+
 /// The stations of a day, by id.
 pub fn list(
     conn: &mut PgConnection,

@@ -1,5 +1,7 @@
 //! Bottles of a lot: adding them, opening them, and until when they may be used.
 
+use std::sync::Arc;
+
 use actix_web::{
     HttpResponse, get, post,
     web::{Json, Path, Query},
@@ -15,7 +17,7 @@ use sellion_rules::{
 use sellion_store::{
     PgConnection, StoreError,
     bottle::{self, NewBottle as NewRow, NewOpening, Supply},
-    day, site,
+    rule_set, site,
 };
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
@@ -62,9 +64,9 @@ pub(crate) struct BottleView {
 }
 
 /// What a bottle is judged by, outside any day.
-#[derive(Clone, Copy)]
+#[derive(Clone)]
 struct Judge {
-    rules: &'static RuleSet,
+    rules: Arc<RuleSet>,
     tz: Tz,
     now: DateTime<Utc>,
 }
@@ -72,12 +74,12 @@ struct Judge {
 impl Judge {
     fn of(conn: &mut PgConnection, site_id: Uuid, now: DateTime<Utc>) -> Result<Self, StoreError> {
         let site = site::find(conn, site_id)?;
-        let rules = day::rule_set_named(&site.rule_set_name, &site.rule_set_version)?;
+        let rules = rule_set::named(conn, site_id, &site.rule_set_name, &site.rule_set_version)?;
         Ok(Self { rules, tz: site::zone(conn, site_id)?, now })
     }
 
-    fn view(self, supply: Supply) -> Result<BottleView, StoreError> {
-        let judged = bottle_usable(&supply.facts(self.rules, self.tz)?, self.now, self.tz);
+    fn view(&self, supply: Supply) -> Result<BottleView, StoreError> {
+        let judged = bottle_usable(&supply.facts(&self.rules, self.tz)?, self.now, self.tz);
         let (usable_until, refusal) = match judged {
             Ok(until) => (Some(until), None),
             Err(refusal) => (None, Some(refusal)),

@@ -16,6 +16,7 @@ use sellion_store::{
     lot::{self, Lot, NewLot as NewRow, NewLotMark},
 };
 use serde::{Deserialize, Serialize};
+use serde_json::from_value;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
@@ -23,6 +24,7 @@ use crate::{
     auth::Caller,
     extract::{happened, plausible},
     page::{Page, PageQuery},
+    preparation::Prepared,
     problem::{Problem, ProblemBody},
     words::{LONG, SHORT, line, number},
 };
@@ -48,6 +50,9 @@ pub(crate) struct LotView {
     /// Days its bottles may be used after the day of opening, where its label says so.
     #[schema(example = 90)]
     opened_life_days: Option<i32>,
+    /// How it was made, where it was made in-house.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    prepared: Option<Prepared>,
     /// Whether it must not be used.
     stopped: bool,
     happened_at: DateTime<Utc>,
@@ -59,6 +64,8 @@ impl TryFrom<(Lot, bool)> for LotView {
 
     fn try_from((lot, stopped): (Lot, bool)) -> Result<Self, StoreError> {
         let (agent, solution) = (lot.agent()?, lot.solution()?);
+        let prepared = lot.prepared.clone().map(from_value).transpose();
+        let prepared = prepared.map_err(|error| StoreError::internal(error.to_string()))?;
         let Lot { id, lot_number, printed_expiry, expires_on, opened_life_days, .. } = lot;
         let (happened_at, recorded_at) = (lot.happened_at, lot.recorded_at);
         Ok(Self {
@@ -69,6 +76,7 @@ impl TryFrom<(Lot, bool)> for LotView {
             printed_expiry,
             expires_on,
             opened_life_days,
+            prepared,
             stopped,
             happened_at,
             recorded_at,
@@ -114,6 +122,7 @@ impl NewLot {
             printed_expiry: printed.as_printed().to_owned(),
             expires_on,
             opened_life_days: self.opened_life_days.and_then(|days| i32::try_from(days).ok()),
+            prepared: None,
             happened_at,
         })
     }

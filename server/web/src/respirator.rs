@@ -9,7 +9,7 @@ use actix_web::{
 use chrono::{DateTime, Utc};
 use sellion_rules::{
     refusal::{Code, Refusal},
-    respirator::Facepiece,
+    respirator::{AirSupply, Facepiece, assigned_protection_factor},
     roles::op,
 };
 use sellion_store::{
@@ -52,6 +52,7 @@ pub(crate) struct RespiratorView {
     filter_class: String,
     #[schema(example = "TV-0042")]
     approval_number: Option<String>,
+    air_supply: AirSupply,
     /// How many times less of a substance is expected inside than outside.
     #[schema(example = 10)]
     protection_factor: i32,
@@ -66,7 +67,7 @@ impl TryFrom<Respirator> for RespiratorView {
     type Error = StoreError;
 
     fn try_from(row: Respirator) -> Result<Self, StoreError> {
-        let facepiece = row.facepiece.parse().map_err(|error| StoreError::internal(format!("{error}")))?;
+        let (facepiece, air_supply) = (row.facepiece()?, row.air_supply()?);
         let Respirator { id, number, make, model, style, size, filter_class, approval_number, .. } = row;
         let Respirator { protection_factor, retired_at, version, created_at, .. } = row;
         Ok(Self {
@@ -79,6 +80,7 @@ impl TryFrom<Respirator> for RespiratorView {
             facepiece,
             filter_class,
             approval_number,
+            air_supply,
             protection_factor,
             retired_at,
             version,
@@ -108,15 +110,31 @@ pub(crate) struct NewRespirator {
     filter_class: String,
     #[schema(example = "TV-0042")]
     approval_number: Option<String>,
-    /// Left out, it is the one 29 CFR 1910.134(d)(3)(i)(A) Table 1 assigns to an air-purifying respirator of this
-    /// facepiece: 10, or 50 for a full facepiece.
+    /// Left out, the wearer's own breath draws the air through the filters.
+    #[serde(default = "air_purifying")]
+    air_supply: AirSupply,
+    /// Left out, it is the one 29 CFR 1910.134(d)(3)(i)(A) Table 1 assigns to this facepiece and air supply: for an
+    /// air-purifying half mask 10, for a full facepiece 50.
     #[schema(example = 10, minimum = 1, maximum = 10_000)]
     protection_factor: Option<u32>,
 }
 
+fn air_purifying() -> AirSupply {
+    AirSupply::AirPurifying
+}
+
 impl NewRespirator {
     fn row(self, site_id: Uuid) -> Result<NewRow, Refusal> {
-        let factor = self.protection_factor.unwrap_or(self.facepiece.assigned_protection_factor());
+        let factor =
+            match (self.protection_factor, assigned_protection_factor(self.facepiece, self.air_supply)) {
+                (Some(factor), _) | (None, Some(factor)) => factor,
+                (None, None) => {
+                    let sentence =
+                        "No protection factor is assigned to this facepiece with this air supply: give one.";
+                    return Err(Refusal::new(Code::InvalidValue, sentence).field("protection_factor"));
+                }
+            };
+        let own_air = Some(self.air_supply).filter(|supply| *supply != AirSupply::AirPurifying);
         let protection_factor = i32::try_from(factor)
             .ok()
             .filter(|_| (1..=PROTECTION_FACTOR_MAX).contains(&factor))
@@ -133,6 +151,7 @@ impl NewRespirator {
             size: line(&self.size, "size", SHORT)?,
             facepiece: self.facepiece.as_str().to_owned(),
             filter_class: line(&self.filter_class, "filter_class", SHORT)?,
+            air_supply: own_air.map(|supply| supply.as_str().to_owned()),
             approval_number: line_or_none(self.approval_number.as_deref(), "approval_number", SHORT)?,
             protection_factor,
         })

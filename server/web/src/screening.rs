@@ -1,4 +1,4 @@
-//! Taste screenings.
+//! Screenings.
 
 use actix_web::{
     HttpResponse, get, post,
@@ -26,7 +26,7 @@ use crate::{
     problem::{Problem, ProblemBody},
 };
 
-/// One taste screening as far as its events tell.
+/// One screening as far as its events tell.
 #[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct ScreeningView {
     id: Uuid,

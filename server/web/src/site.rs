@@ -2,7 +2,7 @@
 
 use actix_web::{HttpResponse, get, patch, web::Json};
 use chrono::{DateTime, Utc};
-use sellion_rules::roles::op;
+use sellion_rules::{roles::op, ruleset::RuleSetVersion};
 use sellion_store::site::{self, Site, SiteChange};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -47,6 +47,8 @@ pub(crate) struct SitePatch {
     /// A new name.
     #[schema(example = "Marrowfield General")]
     name: Option<String>,
+    /// The rule set that new days open under, and that clearances follow from now on.
+    rule_set: Option<RuleSetVersion>,
 }
 
 /// The site that the caller belongs to.
@@ -62,7 +64,7 @@ pub(crate) async fn read_current_site(caller: Caller<op::ReadCurrentSite>) -> Re
 #[utoipa::path(tag = "sites", params(IfMatch), responses(
     (status = 200, body = SiteView),
     (status = 409, description = "Somebody changed the site meanwhile, or another has this name.", body = ProblemBody),
-    (status = 422, description = "The name cannot be.", body = ProblemBody)
+    (status = 422, description = "The name cannot be, or the rule set is unknown or cannot be used yet.", body = ProblemBody)
 ))]
 #[patch("/api/v1/sites/current")]
 pub(crate) async fn update_current_site(
@@ -70,8 +72,10 @@ pub(crate) async fn update_current_site(
     version: IfMatch,
     body: Json<SitePatch>,
 ) -> Result<HttpResponse, Problem> {
-    let name = body.into_inner().name.map(|name| line(&name, "name", SHORT)).transpose()?;
-    let change = SiteChange { name };
+    let SitePatch { name, rule_set } = body.into_inner();
+    let name = name.map(|name| line(&name, "name", SHORT)).transpose()?;
+    let (rule_set_name, rule_set_version) = rule_set.map(|set| (set.name, set.version)).unzip();
+    let change = SiteChange { name, rule_set_name, rule_set_version };
     let site = caller.write(move |tx| site::update(tx, version.0, &change)).await?;
     Ok(answer(site))
 }

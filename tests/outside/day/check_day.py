@@ -24,7 +24,7 @@ PASSWORD = "invented-hospital"
 A4_MM = (0, 0, 210, 297)
 ATTEMPTS = {"pass", "fail", "void", "stopped"}
 SCANS = {"enter", "not_cleared", "cannot_confirm", "not_valid"}
-COUNTS = {"people", "visits", "screenings", "attempts", "referred", "clearances", "badges", "scans", "requests", "seconds"}
+COUNTS = {"people", "visits", "screenings", "attempts", "measured", "referred", "clearances", "badges", "scans", "requests", "seconds"}
 
 
 class Server:
@@ -88,6 +88,7 @@ def check_summary(report, directory, badges, roster):
     for group, names in (("attempts", ATTEMPTS), ("scans", SCANS)):
         for name in sorted(names):
             report.check(f"the day has {group} that end as {name}", summary[group][name] > 0, str(summary[group]))
+    report.check("a fit factor was measured", summary["measured"] >= 1, str(summary["measured"]))
     report.check("somebody is referred", summary["referred"] >= 1, str(summary["referred"]))
     # After the badges were made one permission ended and one attempt was withdrawn; each person passed on one model.
     report.equal("every badge but two stands on a clearance", summary["clearances"], summary["badges"] - 2)

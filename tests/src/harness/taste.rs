@@ -246,7 +246,8 @@ impl Room<'_> {
     ) -> Value {
         let body = self.attempt(visit, respirator_id, screening, at);
         let attempt = self.tester.post("/api/v1/attempts", &body).ok(201);
-        let level = attempt["plan"]["first_dose"].as_u64().and_then(|level| u8::try_from(level).ok());
+        let level =
+            attempt["plan"]["doses"]["first_dose"].as_u64().and_then(|level| u8::try_from(level).ok());
         let script = Script::from(at).attempt(level.expect("a level"), ending);
         self.tester.post(&events_path(&attempt), &script.body()).ok(200)
     }

@@ -236,7 +236,7 @@ fn tested_next(not_before: Option<DateTime<Utc>>) -> NextStep {
     NextStep::Attempt {
         screening: Uuid::now_v7(),
         agent: Agent::Saccharin,
-        level: Level::Ten,
+        level: Some(Level::Ten),
         excluded_respirators: Vec::new(),
         not_before,
     }

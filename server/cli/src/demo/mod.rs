@@ -7,7 +7,9 @@ mod checkin;
 mod desk;
 mod gate;
 mod invent;
+mod measuring;
 mod names;
+mod once;
 mod runs;
 mod stage;
 mod station;
@@ -295,7 +297,8 @@ fn staff(visitor: &Api, accounts: &Accounts, stations: usize) -> anyhow::Result<
         badge_desk: sign_in(Role::BadgeDesk)?,
         clinician: sign_in(Role::Clinician)?,
         admin: sign_in(Role::Admin)?,
-        testers: (0..stations).map(|_| sign_in(Role::Tester)).collect::<anyhow::Result<_>>()?,
+        // One more than there are stations for tastes: the last one measures.
+        testers: (0..=stations).map(|_| sign_in(Role::Tester)).collect::<anyhow::Result<_>>()?,
     })
 }
 

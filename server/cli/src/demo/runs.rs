@@ -47,6 +47,7 @@ pub(super) fn attempt(
     start: DateTime<Utc>,
 ) -> Events {
     let seconds = |value: &Value| value.as_i64().unwrap_or_default();
+    let doses = &plan["doses"];
     let donned = later(start, 45);
     let hooded = later(donned, seconds(&plan["wear_seconds"]) + 5);
     let first_dose = later(hooded, 10);
@@ -54,7 +55,7 @@ pub(super) fn attempt(
         (donned, json!({ "kind": "donned", "by_wearer": true })),
         (later(donned, 30), json!({ "kind": "seal_checked", "result": "ok" })),
         (hooded, json!({ "kind": "hooded", "taste_gone": true })),
-        (first_dose, json!({ "kind": "dose_given", "squeezes": plan["first_dose"] })),
+        (first_dose, json!({ "kind": "dose_given", "squeezes": doses["first_dose"] })),
     ];
     let mut at = later(first_dose, 2);
     let mut exercises = Vec::new();
@@ -66,9 +67,9 @@ pub(super) fn attempt(
         at = later(end, 1);
     }
     let end = exercises.last().map_or(at, |(_, end)| *end);
-    let interval = seconds(&plan["redose_interval_seconds"]).max(1);
-    let doses = (1..).map(|dose| later(first_dose, dose * interval)).take_while(|at| *at < end);
-    events.extend(doses.map(|at| (at, json!({ "kind": "dose_given", "squeezes": plan["redose"] }))));
+    let interval = seconds(&doses["redose_interval_seconds"]).max(1);
+    let later_doses = (1..).map(|dose| later(first_dose, dose * interval)).take_while(|at| *at < end);
+    events.extend(later_doses.map(|at| (at, json!({ "kind": "dose_given", "squeezes": doses["redose"] }))));
     events.sort_by_key(|(at, _)| *at);
     let clear = mishap != Some(Mishap::Clogged);
     events.push((later(end, 10), json!({ "kind": "asked_again", "tasted": false, "comfortable": true })));

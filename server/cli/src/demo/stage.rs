@@ -7,6 +7,7 @@ use uuid::Uuid;
 use super::{
     api::Api,
     invent::{self, Person, RESPIRATORS},
+    once,
     runs::{BITTER, SWEET},
 };
 
@@ -39,6 +40,8 @@ pub(super) struct Stage {
     pub(super) expired_bottle: String,
     /// The lot of the bitter test solution, for the lot stop at the end.
     pub(super) bitter_lot: String,
+    /// How the measuring station's files are read.
+    pub(super) reading_mapping: String,
     /// The ids the server knows the people by, in the order of the roster.
     pub(super) person_ids: Vec<String>,
     pub(super) gates: Vec<Gate>,
@@ -54,7 +57,7 @@ pub(super) fn new_id() -> String {
     Uuid::now_v7().to_string()
 }
 
-fn id_of(body: &Value) -> String {
+pub(super) fn id_of(body: &Value) -> String {
     body["id"].as_str().unwrap_or_default().to_owned()
 }
 
@@ -69,20 +72,38 @@ pub(super) fn set(
     let (bottles, expired_bottle, bitter_lot) = supplies(&staff.storekeeper, opens_at)?;
     let person_ids = roster(&staff.coordinator, people)?;
     permissions(&staff.clinician, people, &person_ids, opens_at)?;
-    let day =
-        json!({ "id": new_id(), "place": "Assembly hall", "opens_at": opens_at, "closes_at": closes_at });
+    let rule_set = once::rule_set(&staff.coordinator, opens_at)?;
+    let reading_mapping = once::reading_mapping(&staff.coordinator, opens_at)?;
+    once::face_panel(&staff.coordinator, opens_at)?;
+    once::preparation(&staff.storekeeper, opens_at)?;
+    let day = json!({
+        "id": new_id(), "place": "Assembly hall", "opens_at": opens_at, "closes_at": closes_at,
+        "rule_set": rule_set,
+    });
     let day_id = id_of(&staff.coordinator.post("/api/v1/days", &day)?);
     let stations = (1..=staff.testers.len())
         .map(|number| {
+            let measures = number == staff.testers.len();
+            let parts = if measures { json!(["measuring"]) } else { json!(["screening", "testing"]) };
             let station = json!({
-                "id": new_id(), "name": format!("Station {number}"), "parts": ["screening", "testing"],
+                "id": new_id(), "name": format!("Station {number}"), "parts": parts,
                 "hood_forbids_bending": number == 1,
             });
             Ok(id_of(&staff.coordinator.post(&format!("/api/v1/days/{day_id}/stations"), &station)?))
         })
         .collect::<anyhow::Result<_>>()?;
     let gates = gates(staff, &respirators, opens_at)?;
-    Ok(Stage { day_id, respirators, stations, bottles, expired_bottle, bitter_lot, person_ids, gates })
+    Ok(Stage {
+        day_id,
+        respirators,
+        stations,
+        bottles,
+        expired_bottle,
+        bitter_lot,
+        reading_mapping,
+        person_ids,
+        gates,
+    })
 }
 
 fn respirators(coordinator: &Api) -> anyhow::Result<Vec<String>> {

@@ -45,6 +45,8 @@ pub(super) struct Day<'a> {
 #[derive(Debug, Default)]
 pub(super) struct Told {
     pub(super) screenings: u64,
+    /// Whether a file of readings was taken.
+    file_read: bool,
     /// People whose one mishap has happened.
     mishaps: HashSet<String>,
     /// People who did not come when they were first called.
@@ -57,6 +59,8 @@ pub(super) struct Station<'a> {
     tester: Api,
     id: &'a str,
     number: usize,
+    /// What it does; whoever has been screened is served before the next one is.
+    steps: &'static [&'static str],
     clock: DateTime<Utc>,
     /// When the nebulizers of each agent were filled.
     filled_at: HashMap<String, DateTime<Utc>>,
@@ -69,6 +73,11 @@ impl<'a> Station<'a> {
             tester,
             id: &day.stage.stations[number],
             number,
+            steps: if number + 1 == day.stage.stations.len() {
+                &["measuring"]
+            } else {
+                &["testing", "screening"]
+            },
             clock: opens_at,
             filled_at: HashMap::new(),
         }
@@ -87,8 +96,7 @@ impl<'a> Station<'a> {
         while self.clock < self.day.last_start && !self.day.broken_off.load(Ordering::Relaxed) {
             let mut soonest = None;
             let mut called = None;
-            // Whoever has been screened is served first: their taste of the day is fresh, and so is their patience.
-            for step in ["testing", "screening"] {
+            for step in self.steps {
                 match self.call(step)? {
                     Ok(call) => {
                         called = Some(call);
@@ -149,6 +157,9 @@ impl<'a> Station<'a> {
                 Some("attempt") if next["not_before"].is_null() => {
                     self.test(visit_id, person_id, person, &next)?
                 }
+                Some("measure") if self.steps.contains(&"measuring") => {
+                    self.measure(visit_id, person, &next)?
+                }
                 _ => break,
             };
         }
@@ -185,12 +196,7 @@ impl<'a> Station<'a> {
         person: &Person,
         next: &Value,
     ) -> anyhow::Result<Value> {
-        let excluded = next["excluded_respirators"].as_array();
-        let is_free =
-            |id: &&String| !excluded.is_some_and(|ids| ids.iter().any(|other| other == id.as_str()));
-        let respirators = &self.day.stage.respirators;
-        let respirator = respirators.iter().find(is_free).context("every respirator is excluded")?;
-        let place = respirators.iter().position(|id| id == respirator).unwrap_or_default();
+        let (place, respirator) = self.first_free(next)?;
         let agent = next["agent"].as_str().unwrap_or(SWEET);
         let body = json!({
             "id": new_id(), "visit_id": visit_id, "station_id": self.id, "respirator_id": respirator,
@@ -200,6 +206,14 @@ impl<'a> Station<'a> {
         let mishap = self.mishap_of(person_id, person);
         let events = runs::attempt(&person.traits, place, mishap, &attempt["plan"], self.clock);
         self.post_events("attempts", &attempt, events)
+    }
+
+    /// The first respirator of the offer that is not excluded, with its place there.
+    pub(super) fn first_free(&self, next: &Value) -> anyhow::Result<(usize, &'a str)> {
+        let excluded = next["excluded_respirators"].as_array();
+        let is_free = |id: &str| !excluded.is_some_and(|ids| ids.iter().any(|other| other == id));
+        let mut offer = self.day.stage.respirators.iter().map(String::as_str).enumerate();
+        offer.find(|(_, id)| is_free(id)).context("every respirator is excluded")
     }
 
     /// Everybody has one mishap at most.
@@ -243,17 +257,64 @@ impl<'a> Station<'a> {
         Ok(())
     }
 
-    /// Sends the events in order, a few at a time, as a station does while it works.
-    fn post_events(&mut self, kind: &str, run: &Value, events: Events) -> anyhow::Result<Value> {
+    /// Sends the events of a new run, and returns what comes next.
+    pub(super) fn post_events(&mut self, kind: &str, run: &Value, events: Events) -> anyhow::Result<Value> {
+        Ok(self.post_all(kind, run, 1, &events)?["next_step"].take())
+    }
+
+    /// Sends more events of an attempt, after those it has, and returns what comes next.
+    pub(super) fn post_events_from(&mut self, attempt: &Value, events: Events) -> anyhow::Result<Value> {
+        let next = attempt["state"]["next_seq"].as_u64().and_then(|next| u32::try_from(next).ok());
+        let next = next.context("an attempt without a next number")?;
+        Ok(self.post_all("attempts", attempt, next, &events)?["next_step"].take())
+    }
+
+    /// Sends the events in order, a few at a time, as a station does while it works; the run as it stands then.
+    pub(super) fn post_all(
+        &mut self,
+        kind: &str,
+        run: &Value,
+        first: u32,
+        events: &Events,
+    ) -> anyhow::Result<Value> {
         let path = format!("/api/v1/{kind}/{}/events", run["id"].as_str().unwrap_or_default());
         let mut last = Value::Null;
         let numbered: Vec<Value> =
-            (1..).zip(&events).map(|(seq, (at, event))| with_place(event, seq, *at)).collect();
+            (first..).zip(events).map(|(seq, (at, event))| with_place(event, seq, *at)).collect();
         for batch in numbered.chunks(BATCH) {
             last = self.tester.post(&path, &json!({ "events": batch }))?;
         }
         self.clock = events.last().map_or(self.clock, |(at, _)| *at);
-        Ok(last["next_step"].take())
+        Ok(last)
+    }
+
+    /// Its id.
+    pub(super) fn id(&self) -> &'a str {
+        self.id
+    }
+
+    /// Its own clock.
+    pub(super) fn clock(&self) -> DateTime<Utc> {
+        self.clock
+    }
+
+    /// Who works here.
+    pub(super) fn tester(&self) -> &Api {
+        &self.tester
+    }
+
+    /// Moves its clock on to the end of a run.
+    pub(super) fn advance_to(&mut self, run: &Value) {
+        let ended_at = run["state"]["verdict"]["ended_at"].as_str().and_then(|at| at.parse().ok());
+        self.clock = ended_at.unwrap_or(self.clock);
+    }
+
+    /// The mapping for a file of readings, the first time it is asked for.
+    pub(super) fn take_mapping(&self) -> Option<&'a str> {
+        let mut told = self.told();
+        let first = !told.file_read;
+        told.file_read = true;
+        first.then_some(self.day.stage.reading_mapping.as_str())
     }
 
     fn told(&self) -> std::sync::MutexGuard<'a, Told> {

@@ -12,7 +12,9 @@ pub(super) fn summary(staff: &Staff, stage: &Stage, told: &Told, badges: usize) 
     let coordinator = &staff.coordinator;
     let day = &stage.day_id;
     let mut attempts = json!({ "pass": 0, "fail": 0, "void": 0, "stopped": 0 });
+    let mut measured = 0;
     for attempt in coordinator.list(&format!("/api/v1/attempts?day_id={day}"))? {
+        measured += u64::from(attempt["verdict"]["fit_factor"].is_string());
         if let Some(outcome) = attempt["verdict"]["outcome"].as_str() {
             count(&mut attempts, outcome);
         }
@@ -34,6 +36,7 @@ pub(super) fn summary(staff: &Staff, stage: &Stage, told: &Told, badges: usize) 
         "visits": coordinator.list(&format!("/api/v1/visits?day_id={day}"))?.len(),
         "screenings": told.screenings,
         "attempts": attempts,
+        "measured": measured,
         "referred": coordinator.list("/api/v1/referrals")?.len(),
         "clearances": clearances,
         "badges": badges,

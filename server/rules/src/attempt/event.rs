@@ -3,6 +3,7 @@
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 
+use crate::fit_factor::{Quantity, Reading};
 use crate::sequence::Sequenced;
 use crate::text_enum::text_enum;
 
@@ -55,8 +56,47 @@ pub enum AttemptEventKind {
         /// Its number, from 1.
         number: u8,
     },
+    /// The wearer entered the chamber: with the wetted towel in it, or with the generated aerosol.
+    ChamberEntered,
+    /// The smoke was led once around the facepiece.
+    PerimeterPassed {
+        /// The number of the pass, from 1.
+        number: u8,
+    },
+    /// The measuring began.
+    MeasuringStarted {
+        /// The concentration outside before the test, where it is measured once before and once after it.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        before: Option<Quantity>,
+        /// The peak penetration on entering in percent, where the method looks at peaks.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        peak_percent: Option<Quantity>,
+    },
+    /// One measurement ended; `happened_at` is its end.
+    Measured {
+        /// The number of the exercise it belongs to, from 1.
+        exercise: u8,
+        /// What the instrument said.
+        reading: Reading,
+        /// What was typed first, where a value that is hardly possible had to be typed again; kept beside what counts.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        typed_first: Option<Reading>,
+        /// The greatest peak penetration in percent, where the method looks at peaks.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        peak_percent: Option<Quantity>,
+    },
+    /// The wearer did not hold the breath: the test begins again with the first exercise.
+    BreathHoldLost,
+    /// The measuring ended. With it the fit factor is known.
+    MeasuringEnded {
+        /// The concentration outside after the test, where it is measured once before and once after it.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        after: Option<Quantity>,
+    },
     /// The wearer tasted the agent.
     Tasted,
+    /// The wearer noticed the odour or the smoke.
+    Noticed,
     /// The wearer was not sure.
     Unsure,
     /// The respirator was touched or adjusted.
@@ -74,6 +114,18 @@ pub enum AttemptEventKind {
         /// Whether the respirator is comfortable.
         comfortable: bool,
     },
+    /// In the chamber, after the exercises, the wearer broke the seal and took a breath.
+    SealBroken {
+        /// Whether the odour was noticed then, as it has to be.
+        noticed: bool,
+    },
+    /// After the exercises, without the respirator, smoke of the same tube.
+    SensitivityChecked {
+        /// Whether the smoke was noticed, as it has to be.
+        noticed: bool,
+    },
+    /// What had been changed on the respirator for the test was undone, or the changed facepiece was set aside.
+    ModificationRemoved,
     /// The nebulizer was looked at.
     NebulizerChecked {
         /// Whether it sprays.

@@ -37,18 +37,18 @@ impl Progress {
             }
             Kind::HoodOff => Ok(Self { hood_ready: false, ..self }),
             Kind::DoseGiven { squeezes } => self.first_dose(setup, squeezes, at),
+            Kind::ChamberEntered if setup.rules.odour.is_some() => self.begins(setup, at),
+            Kind::PerimeterPassed { number } => self.perimeter_passed(setup, number, at),
+            Kind::MeasuringStarted { before, peak_percent } => {
+                self.measuring_started(setup, before, peak_percent, at)
+            }
             Kind::Interrupted => Ok(self.void(Reason::Interrupted, at)),
             Kind::Unwell => Ok(self.end(Outcome::Stopped, Reason::Unwell, at, at)),
             Kind::Signed => {
                 let detail = "There is nothing to sign yet: the testing has not begun.";
                 Err(Refusal::new(Code::ClosingIncomplete, detail).fact("phase", Phase::Fitting.as_str()))
             }
-            Kind::Tasted
-            | Kind::Unsure
-            | Kind::ExerciseStarted { .. }
-            | Kind::ExerciseEnded { .. }
-            | Kind::AskedAgain { .. }
-            | Kind::NebulizerChecked { .. } => Err(not_now(Phase::Fitting)),
+            _ => Err(not_now(Phase::Fitting)),
         }
     }
 
@@ -103,7 +103,8 @@ impl Progress {
         })
     }
 
-    fn first_dose(self, setup: &AttemptSetup, squeezes: u8, at: DateTime<Utc>) -> Result<Self, Refusal> {
+    /// What comes before the testing of any method: worn long enough, and a good seal check.
+    pub(super) fn ready(&self, setup: &AttemptSetup, at: DateTime<Utc>) -> Result<(), Refusal> {
         let worn_until = seconds_after(self.on()?, setup.rules.wear_seconds);
         if at < worn_until {
             let left = seconds_until(at, worn_until);
@@ -115,13 +116,25 @@ impl Progress {
             let detail = "Let the wearer check the seal first; the test needs a good seal check.";
             return Err(Refusal::new(Code::SealCheckMissing, detail));
         }
+        Ok(())
+    }
+
+    /// The testing begins.
+    pub(super) fn begins(self, setup: &AttemptSetup, at: DateTime<Utc>) -> Result<Self, Refusal> {
+        self.ready(setup, at)?;
+        Ok(Self { testing_at: Some(at), ..self })
+    }
+
+    fn first_dose(self, setup: &AttemptSetup, squeezes: u8, at: DateTime<Utc>) -> Result<Self, Refusal> {
+        let Some(doses) = setup.doses() else { return Err(not_now(Phase::Fitting)) };
+        self.ready(setup, at)?;
         if !self.hood_ready {
             let detail = "Put the hood on and ask whether the taste of the screening is gone.";
             return Err(Refusal::new(Code::NotReady, detail));
         }
         intake_over(setup.last_intake_at, setup.rules.no_intake_seconds, at)?;
-        dose_is(squeezes, setup.doses().map_or(0, |doses| doses.first))?;
-        Ok(Self { first_dose_at: Some(at), ..self })
+        dose_is(squeezes, doses.first)?;
+        self.begins(setup, at)
     }
 }
 

@@ -3,10 +3,12 @@
 use chrono::{DateTime, Utc};
 
 use super::event::{AttemptEvent, AttemptEventKind as Kind};
+use super::measuring::Measured;
 use super::setup::AttemptSetup;
 use super::state::{Missing, NextDose, Phase};
 use super::verdict::{Outcome, Verdict, VerdictReason as Reason};
 use crate::dates::{seconds_after, seconds_before, seconds_since};
+use crate::method::Family;
 use crate::refusal::{Code, Refusal};
 use crate::ruleset::UnsureReading;
 
@@ -20,7 +22,7 @@ pub(super) enum Seal {
 }
 
 /// What has come of the events so far.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub(super) struct Progress {
     /// Since when the respirator is on.
     pub(super) donned_at: Option<DateTime<Utc>>,
@@ -28,8 +30,11 @@ pub(super) struct Progress {
     pub(super) seal_failures: u8,
     /// The hood is on and the taste of the screening is gone.
     pub(super) hood_ready: bool,
-    pub(super) first_dose_at: Option<DateTime<Utc>>,
+    /// The beginning of the testing: the first dose, the chamber, the first pass of smoke, the instrument.
+    pub(super) testing_at: Option<DateTime<Utc>>,
     pub(super) redoses_given: u32,
+    pub(super) perimeter_passes: u8,
+    pub(super) measured: Measured,
     /// The running exercise and since when it runs.
     pub(super) running: Option<(u8, DateTime<Utc>)>,
     pub(super) exercises_done: u8,
@@ -37,6 +42,9 @@ pub(super) struct Progress {
     pub(super) exercises_ended_at: Option<DateTime<Utc>>,
     pub(super) asked_again: bool,
     pub(super) nebulizer_checked: bool,
+    /// The agent was noticed without the respirator, after the exercises.
+    pub(super) proven: bool,
+    pub(super) modification_removed: bool,
     pub(super) verdict: Option<Verdict>,
     pub(super) signed_at: Option<DateTime<Utc>>,
 }
@@ -53,7 +61,7 @@ impl Progress {
     pub(super) fn phase(&self) -> Phase {
         if self.verdict.is_some() {
             Phase::Ended
-        } else if self.first_dose_at.is_none() {
+        } else if self.testing_at.is_none() {
             Phase::Fitting
         } else if self.exercises_ended_at.is_none() {
             Phase::Testing
@@ -77,27 +85,35 @@ impl Progress {
                 if let Some(due) = self.due(setup).filter(|due| at > due.latest_at) {
                     return Ok(self.end(Outcome::Void, Reason::DoseMissed, due.latest_at, at));
                 }
-                if self.phase() == Phase::Testing {
-                    self.testing(setup, kind, at)
-                } else {
-                    self.closing(setup, kind, at)
+                match (self.phase(), setup.method.family()) {
+                    (Phase::Testing, Family::Aerosol | Family::Pressure) => self.measuring(setup, kind, at),
+                    (Phase::Testing, _) => self.testing(setup, kind, at),
+                    _ => self.closing(setup, kind, at),
                 }
             }
         }
     }
 
     /// The end that the wearer's own words bring about, at any moment from the first dose until the signature.
-    fn spoken_by_wearer(self, setup: &AttemptSetup, kind: Kind, at: DateTime<Utc>) -> Option<Self> {
+    fn spoken_by_wearer(&self, setup: &AttemptSetup, kind: Kind, at: DateTime<Utc>) -> Option<Self> {
+        let noticing = match setup.method.family() {
+            Family::Taste => Some((Kind::Tasted, Reason::Tasted)),
+            Family::Odour | Family::Smoke => Some((Kind::Noticed, Reason::Noticed)),
+            Family::Aerosol | Family::Pressure => None,
+        };
+        let end = |outcome, reason| Some(self.clone().end(outcome, reason, at, at));
         match kind {
-            Kind::Tasted | Kind::AskedAgain { tasted: true, .. } => {
-                Some(self.end(Outcome::Fail, Reason::Tasted, at, at))
+            Kind::Unwell => end(Outcome::Stopped, Reason::Unwell),
+            Kind::AskedAgain { tasted: true, .. } => {
+                noticing.and_then(|(_, reason)| end(Outcome::Fail, reason))
             }
-            Kind::Unsure => Some(match setup.rules.unsure_counts_as {
-                UnsureReading::Tasted => self.end(Outcome::Fail, Reason::Unsure, at, at),
-                UnsureReading::Void => self.end(Outcome::Void, Reason::Unsure, at, at),
+            Kind::Unsure => noticing.and_then(|_| match setup.rules.unsure_counts_as {
+                UnsureReading::Tasted => end(Outcome::Fail, Reason::Unsure),
+                UnsureReading::Void => end(Outcome::Void, Reason::Unsure),
             }),
-            Kind::Unwell => Some(self.end(Outcome::Stopped, Reason::Unwell, at, at)),
-            _ => None,
+            _ => {
+                noticing.filter(|(word, _)| *word == kind).and_then(|(_, reason)| end(Outcome::Fail, reason))
+            }
         }
     }
 
@@ -122,8 +138,8 @@ impl Progress {
             reason,
             at: decided_at,
             exercise: self.running.map(|(number, _)| number),
-            second: self.first_dose_at.map(|first| seconds_since(first, decided_at)),
-            started_testing_at: self.first_dose_at,
+            second: self.testing_at.map(|first| seconds_since(first, decided_at)),
+            started_testing_at: self.testing_at,
             ended_at,
         };
         Self { verdict: Some(verdict), ..self }
@@ -141,7 +157,7 @@ impl Progress {
     /// needs no dose. One that lies before it does, also when the exercises end within its tolerance: that dose may
     /// still be given, and nothing else of the closing may come before it.
     pub(super) fn due(&self, setup: &AttemptSetup) -> Option<Due> {
-        let first = self.first_dose_at?;
+        let first = self.testing_at?;
         let rules = setup.doses()?.rules;
         let number = self.redoses_given.saturating_add(1);
         let due_at = seconds_after(first, rules.redose_interval_seconds.saturating_mul(number));
@@ -186,12 +202,16 @@ impl Progress {
 
     /// What still stands between here and a pass.
     pub(super) fn missing(&self, setup: &AttemptSetup) -> Vec<Missing> {
+        let family = setup.method.family();
         let dose_due = self.exercises_ended_at.is_some() && self.due(setup).is_some();
+        let proof = matches!(family, Family::Odour | Family::Smoke);
         let open = [
             (self.exercises_ended_at.is_none(), Missing::Exercises),
             (dose_due, Missing::Dose),
+            (proof && !self.proven, Missing::Proof),
             (!self.asked_again, Missing::AskedAgain),
-            (!self.nebulizer_checked, Missing::NebulizerChecked),
+            (family == Family::Taste && !self.nebulizer_checked, Missing::NebulizerChecked),
+            (setup.modified_for_test && !self.modification_removed, Missing::ModificationRemoved),
             (self.signed_at.is_none(), Missing::Signature),
         ];
         open.into_iter().filter_map(|(is_open, what)| is_open.then_some(what)).collect()
@@ -206,9 +226,9 @@ pub(super) fn has_ended() -> Refusal {
 /// The refusal of an event that belongs to another phase.
 pub(super) fn not_now(phase: Phase) -> Refusal {
     let detail = match phase {
-        Phase::Fitting => "The testing has not begun: this belongs after the first dose.",
+        Phase::Fitting => "The testing has not begun: this belongs after its beginning.",
         Phase::Testing => "The testing is running: this does not belong here.",
-        Phase::Closing => "The exercises are over: ask once more, look at the nebulizer and sign.",
+        Phase::Closing => "The exercises are over: do what is still missing, then sign.",
         Phase::Ended => "The attempt has ended.",
     };
     Refusal::new(Code::EventNotNow, detail).fact("phase", phase.as_str())

@@ -2,7 +2,10 @@
 
 mod event;
 mod fitting;
+mod from_file;
 mod machine;
+mod measuring;
+mod noticing;
 mod plan;
 mod setup;
 mod state;
@@ -11,6 +14,8 @@ mod verdict;
 mod wording;
 
 pub use event::{AttemptEvent, AttemptEventKind, SealCheckResult};
+pub use from_file::{OfFile, events_of_file};
+pub use measuring::{ExerciseFit, FitSummary, NextMeasurement};
 pub use plan::{Plan, PlanDoses, PlanExercise, PlanMeasuring, PlanStep, StepKind, plan};
 pub use setup::AttemptSetup;
 pub use state::{CurrentExercise, Missing, NextDose, Phase, State, Summary, replay};

@@ -73,8 +73,16 @@ pub struct PlanExercise {
     pub key: String,
     /// Its name in words.
     pub name: String,
-    /// Its full length in seconds.
+    /// Its full length in seconds, without measurements that follow it.
     pub seconds: u32,
+    /// Measurements it gives to the overall fit factor; none where it is not scored or nothing is measured.
+    pub measurements: u8,
+    /// Seconds of measuring after its own seconds.
+    pub measuring_seconds: u32,
+    /// Breaths that have to be taken at given places, in words.
+    pub breaths: Option<String>,
+    /// What is sampled when, in words.
+    pub sampling: Option<String>,
     /// What the tester says.
     pub say: String,
 }

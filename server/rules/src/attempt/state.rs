@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::event::{AttemptEvent, AttemptEventKind};
 use super::machine::{Progress, has_ended};
+use super::measuring::{FitSummary, NextMeasurement};
 use super::setup::AttemptSetup;
 use super::verdict::Verdict;
 use crate::dates::seconds_after;
@@ -17,9 +18,9 @@ text_enum! {
     pub enum Phase {
         /// Putting on, wearing, seal check, hood.
         Fitting = "fitting",
-        /// From the first dose to the end of the last exercise.
+        /// From the first dose, the chamber, the smoke or the instrument to the end of the last exercise.
         Testing = "testing",
-        /// Asking once more, looking at the nebulizer, signing.
+        /// Asking once more, and what else the method wants before the signature.
         Closing = "closing",
         /// It has a verdict.
         Ended = "ended",
@@ -33,10 +34,14 @@ text_enum! {
         Exercises = "exercises",
         /// A dose is due.
         Dose = "dose",
+        /// The agent has not been noticed without the respirator.
+        Proof = "proof",
         /// The wearer has not been asked again.
         AskedAgain = "asked_again",
         /// The nebulizer has not been looked at since the last exercise.
         NebulizerChecked = "nebulizer_checked",
+        /// What was changed on the respirator for the test has not been undone.
+        ModificationRemoved = "modification_removed",
         /// The tester has not signed.
         Signature = "signature",
     }
@@ -88,6 +93,14 @@ pub struct Summary {
     pub current_exercise: Option<CurrentExercise>,
     /// The exercise to begin next.
     pub next_exercise: Option<u8>,
+    /// When the exercises may begin, where the air of a chamber has to settle first.
+    pub settled_at: Option<DateTime<Utc>>,
+    /// The pass of smoke to make next, before the exercises.
+    pub next_perimeter_pass: Option<u8>,
+    /// The measurement to take next.
+    pub next_measurement: Option<NextMeasurement>,
+    /// The fit factors measured so far; the overall one once the measuring has ended.
+    pub fit: Option<FitSummary>,
     /// What still stands between here and a pass; empty once there is a verdict.
     pub missing: Vec<Missing>,
     /// How it ended.
@@ -141,6 +154,11 @@ impl State {
         self.ended_by
     }
 
+    /// The fit factors, once they have been measured.
+    pub fn fit(&self) -> Option<FitSummary> {
+        self.progress.fit_summary(&self.setup)
+    }
+
     /// When it was signed, once it has been.
     pub fn signed_at(&self) -> Option<DateTime<Utc>> {
         self.progress.signed_at
@@ -157,7 +175,7 @@ impl State {
             }
             Err(refusal) => return Err(refusal),
         }
-        self.progress = self.progress.next(&self.setup, event)?;
+        self.progress = self.progress.clone().next(&self.setup, event)?;
         self.log.push(event.clone());
         self.ended_by = self.ended_by.or_else(|| self.progress.verdict.map(|_| event.seq));
         Ok(Applied::New)
@@ -191,8 +209,12 @@ impl State {
             next_dose: progress.next_dose(setup),
             next_exercise: progress
                 .next_exercise(setup)
-                .filter(|_| running.is_none() && phase == Phase::Testing),
+                .filter(|_| running.is_none() && phase == Phase::Testing && setup.rules.measuring.is_none()),
             current_exercise: running,
+            settled_at: progress.settled_at(setup).filter(|_| phase == Phase::Testing),
+            next_perimeter_pass: progress.next_perimeter_pass(setup),
+            next_measurement: progress.next_measurement(setup),
+            fit: progress.fit_summary(setup),
             missing: if progress.verdict.is_some() { Vec::new() } else { progress.missing(setup) },
             verdict: progress.verdict,
             signed_at: progress.signed_at,

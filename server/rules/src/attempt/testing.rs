@@ -20,6 +20,7 @@ impl Progress {
     ) -> Result<Self, Refusal> {
         match kind {
             Kind::DoseGiven { squeezes } => self.redose(setup, squeezes, at),
+            Kind::PerimeterPassed { number } => self.perimeter_passed(setup, number, at),
             Kind::ExerciseStarted { number } => self.exercise_started(setup, number, at),
             Kind::ExerciseEnded { number } => self.exercise_ended(setup, number, at),
             Kind::NebulizerChecked { clear } if !clear && setup.clog_voids() => {
@@ -51,9 +52,21 @@ impl Progress {
             Kind::NebulizerChecked { clear } if !clear && setup.clog_voids() => {
                 Ok(self.void(Reason::NebulizerClogged, at))
             }
-            Kind::NebulizerChecked { .. } => {
+            Kind::NebulizerChecked { .. } if setup.doses().is_some() => {
                 self.no_dose_due(setup, at)?;
                 Ok(Self { nebulizer_checked: true, ..self })
+            }
+            Kind::SealBroken { noticed } if setup.rules.odour.is_some() => Ok(self.proof(noticed, at)),
+            Kind::SensitivityChecked { noticed } if setup.rules.smoke.is_some() => {
+                if !self.asked_again {
+                    let detail =
+                        "Ask the wearer once more before the respirator comes off for the smoke check.";
+                    return Err(Refusal::new(Code::EventNotNow, detail).fact("missing", "asked_again"));
+                }
+                Ok(self.proof(noticed, at))
+            }
+            Kind::ModificationRemoved if setup.modified_for_test => {
+                Ok(Self { modification_removed: true, ..self })
             }
             Kind::Signed => self.signed(setup, at),
             _ => match disturbance(kind) {
@@ -78,6 +91,7 @@ impl Progress {
     }
 
     fn exercise_started(self, setup: &AttemptSetup, number: u8, at: DateTime<Utc>) -> Result<Self, Refusal> {
+        self.agent_in_place(setup, at)?;
         if let Some((running, _)) = self.running {
             let detail = format!("Exercise {running} is still running: end it first.");
             return Err(out_of_order(detail, running));
@@ -125,7 +139,7 @@ impl Progress {
         Ok(Self { signed_at: Some(at), ..self.end(Outcome::Pass, Reason::Completed, at, at) })
     }
 
-    fn incomplete(&self, setup: &AttemptSetup) -> Refusal {
+    pub(super) fn incomplete(&self, setup: &AttemptSetup) -> Refusal {
         let mut missing = self.missing(setup);
         missing.retain(|what| *what != Missing::Signature);
         let words: Vec<_> = missing.iter().map(|what| in_words(*what)).collect();
@@ -139,14 +153,16 @@ fn in_words(missing: Missing) -> &'static str {
     match missing {
         Missing::Exercises => "finish every exercise at full length",
         Missing::Dose => "give the dose that is due",
+        Missing::Proof => "show that the agent is noticed without the respirator",
         Missing::AskedAgain => "ask the wearer once more",
         Missing::NebulizerChecked => "look at the nebulizer",
+        Missing::ModificationRemoved => "undo what was changed on the respirator for the test",
         Missing::Signature => "sign",
     }
 }
 
 /// Why an event voids a run under the hood, if it does.
-fn disturbance(kind: Kind) -> Option<Reason> {
+pub(super) fn disturbance(kind: Kind) -> Option<Reason> {
     match kind {
         Kind::Adjusted => Some(Reason::Adjusted),
         Kind::Interrupted => Some(Reason::Interrupted),
@@ -156,6 +172,6 @@ fn disturbance(kind: Kind) -> Option<Reason> {
     }
 }
 
-fn out_of_order(detail: String, expected: u8) -> Refusal {
+pub(super) fn out_of_order(detail: String, expected: u8) -> Refusal {
     Refusal::new(Code::ExerciseOutOfOrder, detail).field("number").fact("expected_exercise", expected)
 }

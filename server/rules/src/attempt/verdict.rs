@@ -10,7 +10,7 @@ text_enum! {
     pub enum Outcome {
         /// Every condition held and nothing was tasted.
         Pass = "pass",
-        /// The agent was tasted.
+        /// The agent was noticed, or the fit factor is too low.
         Fail = "fail",
         /// It counts for nothing, neither way.
         Void = "void",
@@ -33,6 +33,12 @@ text_enum! {
         Completed = "completed",
         /// The wearer tasted the agent.
         Tasted = "tasted",
+        /// The wearer noticed the odour or the smoke.
+        Noticed = "noticed",
+        /// The fit factor does not reach the pass level.
+        FitFactorTooLow = "fit_factor_too_low",
+        /// A peak penetration was above its limit.
+        PeakTooHigh = "peak_too_high",
         /// The wearer was not sure, and the rule set says what that means.
         Unsure = "unsure",
         /// The respirator was touched or adjusted.
@@ -45,6 +51,10 @@ text_enum! {
         Doffed = "doffed",
         /// A dose was not given in time.
         DoseMissed = "dose_missed",
+        /// Without the respirator the agent was not noticed either, so the run proves nothing.
+        AgentNotProven = "agent_not_proven",
+        /// The concentration outside drifted too far.
+        ChamberUnstable = "chamber_unstable",
         /// The nebulizer was clogged.
         NebulizerClogged = "nebulizer_clogged",
         /// The wearer found the respirator uncomfortable at the end.
@@ -76,9 +86,9 @@ pub struct Verdict {
     pub at: DateTime<Utc>,
     /// The exercise that was running then.
     pub exercise: Option<u8>,
-    /// Whole seconds from the first dose to `at`.
+    /// Whole seconds from the beginning of the testing to `at`.
     pub second: Option<u32>,
-    /// The first dose, when it came that far. Its local day is the day of the test.
+    /// The beginning of the testing, when it came that far: with a taste agent the first dose. Its local day is the day of the test.
     pub started_testing_at: Option<DateTime<Utc>>,
     /// The event that ended the run.
     pub ended_at: DateTime<Utc>,

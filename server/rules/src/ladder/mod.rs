@@ -10,19 +10,23 @@ use uuid::Uuid;
 use crate::attempt::{Outcome, VerdictReason};
 use crate::dates::seconds_after;
 use crate::level::Level;
+use crate::method::Method;
 use crate::permission::PermissionFact;
 use crate::refusal::{Code, Refusal};
 use crate::ruleset::RuleSet;
 use crate::screening::{ScreeningOutcome, intake_over};
 use crate::supplies::Agent;
+use crate::text::capital;
 use crate::text_enum::text_enum;
 use first_dose::no_hair;
 pub use first_dose::{FirstDoseFacts, feels_well, may_give_first_dose};
 use visit::wait;
 
 text_enum! {
-    /// How a fail is followed. A rule set that asks for a kind not listed here is refused when it is read.
+    /// How a fail is followed, the stricter kind last. A rule set that asks for another kind is refused when it is read.
     pub enum LadderKind {
+        /// After a first fail the same respirator may be put on once more, with the whole procedure again.
+        OneRedon = "one_redon",
         /// A different respirator and the whole procedure again, the screening included.
         Strict = "strict",
     }
@@ -70,8 +74,8 @@ pub struct AttemptFact {
     pub id: Uuid,
     /// Its respirator.
     pub respirator: Uuid,
-    /// Its agent.
-    pub agent: Agent,
+    /// Its method.
+    pub method: Method,
     /// When it was opened.
     pub started_at: DateTime<Utc>,
     /// How it ended; none while it is open.
@@ -93,6 +97,8 @@ pub struct VisitFacts {
     pub hair_at_seal: bool,
     /// The last food, drink other than plain water, smoke or gum.
     pub last_intake_at: Option<DateTime<Utc>>,
+    /// Whether the person was referred today, on a day with a station that measures fit factors.
+    pub to_be_measured: bool,
     /// The screenings of the visit, in any order.
     pub screenings: Vec<ScreeningFact>,
     /// The attempts of the visit, in any order.
@@ -106,8 +112,8 @@ pub struct AttemptBasis {
     pub screening: Uuid,
     /// Its agent.
     pub agent: Agent,
-    /// Its level.
-    pub level: Level,
+    /// Its level, where the agent is tasted.
+    pub level: Option<Level>,
     /// When it ended.
     pub screened_at: DateTime<Utc>,
 }
@@ -144,12 +150,19 @@ pub enum NextStep {
         screening: Uuid,
         /// Its agent.
         agent: Agent,
-        /// Its level.
-        level: Level,
+        /// Its level, where the agent is tasted.
+        level: Option<Level>,
         /// Respirators that may not be tried again today.
         excluded_respirators: Vec<Uuid>,
         /// Not before this moment.
         not_before: Option<DateTime<Utc>>,
+    },
+    /// Measure the fit factor.
+    Measure {
+        /// The methods this day accepts for it.
+        methods: Vec<Method>,
+        /// Respirators that may not be tried again today.
+        excluded_respirators: Vec<Uuid>,
     },
     /// Refer the person to another kind of test.
     Refer {
@@ -174,23 +187,29 @@ pub fn may_start_screening(
     at: DateTime<Utc>,
 ) -> Result<(), Refusal> {
     visit.may_go_on(rules)?;
-    if !rules.agents.contains(&agent) {
-        let detail = format!("The rule set of this day does not know {}.", agent.name());
-        return Err(Refusal::new(Code::InvalidValue, detail).field("agent"));
-    }
+    rules.method(agent.into()).map_err(|refusal| refusal.field("agent"))?;
     if visit.closed(agent) {
-        let detail = format!("{} was not tasted today: use the other agent or refer.", capital(agent.name()));
+        let detail = format!("{} was not noticed today: use another agent or refer.", capital(agent.name()));
         return Err(Refusal::new(Code::AgentClosedToday, detail).field("agent"));
     }
     visit.wait_after_fail_over(rules, at)?;
+    if let Some(until) = visit.odour_until(rules, agent).filter(|until| at < *until) {
+        let detail = "Let the nose rest in fresh air until the time given, then screen again.";
+        return Err(wait(Code::WaitAfterFail, detail.to_owned(), at, until));
+    }
     if let Some(until) = visit.switch_until(rules, agent).filter(|until| at < *until) {
         let detail = format!(
-            "Let the {} taste fade: rinse, rest, and start at the time given.",
+            "Let the {} fade: rinse, rest, and start at the time given.",
             agent.other_taste().map_or("last taste", Agent::sensation)
         );
         return Err(wait(Code::AgentSwitchWait, detail, at, until));
     }
-    intake_over(visit.last_intake_at, rules.screening.no_intake_seconds, at)
+    intake_over(visit.last_intake_at, no_intake_seconds(rules, agent), at)
+}
+
+/// Nothing is to be eaten before something is tasted; the odour and the smoke ask for no such wait.
+fn no_intake_seconds(rules: &RuleSet, agent: Agent) -> u32 {
+    if agent.is_tasted() { rules.screening.no_intake_seconds } else { 0 }
 }
 
 /// Whether an attempt on `respirator` may start at `at`, and the screening it stands on.
@@ -202,15 +221,30 @@ pub fn may_start_attempt(
 ) -> Result<AttemptBasis, Refusal> {
     visit.may_go_on(rules)?;
     no_hair(visit.hair_at_seal)?;
-    visit.not_excluded(respirator)?;
+    visit.not_excluded(rules, respirator)?;
     visit.wait_after_fail_over(rules, at)?;
     let basis = visit.basis(at).ok_or_else(|| {
         let detail =
             "Screen first: an attempt needs a level found on this day, and a new one after every fail.";
         Refusal::new(Code::NewScreeningRequired, detail)
     })?;
-    intake_over(visit.last_intake_at, rules.screening.no_intake_seconds, at)?;
+    intake_over(visit.last_intake_at, no_intake_seconds(rules, basis.agent), at)?;
     Ok(basis)
+}
+
+/// Whether the fit factor of `respirator` may be measured: by a method of the day, and again after a fail only as the
+/// rule set says. It stands on no screening, and the taste ladder of the day does not bar it.
+pub fn may_measure(
+    visit: &VisitFacts,
+    rules: &RuleSet,
+    method: Method,
+    respirator: Uuid,
+) -> Result<(), Refusal> {
+    visit.permitted()?;
+    visit.nothing_open()?;
+    rules.method(method)?;
+    no_hair(visit.hair_at_seal)?;
+    visit.not_excluded(rules, respirator)
 }
 
 /// The next step at `now`. `preferred` is the agent the day starts with.
@@ -227,6 +261,16 @@ pub fn next_step(visit: &VisitFacts, rules: &RuleSet, preferred: Agent, now: Dat
     if let Some(newest) = visit.newest_counting().filter(|attempt| attempt.outcome == Some(Outcome::Pass)) {
         return NextStep::Done { attempt: newest.id };
     }
+    if visit.to_be_measured {
+        let methods: Vec<_> =
+            rules.methods.keys().copied().filter(|method| method.is_quantitative()).collect();
+        if !methods.is_empty() {
+            if visit.hair_at_seal {
+                return NextStep::Shave;
+            }
+            return NextStep::Measure { methods, excluded_respirators: visit.excluded(rules) };
+        }
+    }
     if visit.ladder_used_up(rules) {
         return NextStep::Refer { reason: ReferralReason::LadderUsedUp };
     }
@@ -239,9 +283,7 @@ pub fn next_step(visit: &VisitFacts, rules: &RuleSet, preferred: Agent, now: Dat
         if visit.hair_at_seal {
             return NextStep::Shave;
         }
-        let mut excluded_respirators: Vec<_> = visit.excluded_respirators().collect();
-        excluded_respirators.sort_unstable();
-        excluded_respirators.dedup();
+        let excluded_respirators = visit.excluded(rules);
         let AttemptBasis { screening, agent, level, .. } = basis;
         let not_before = later([intake_until, fail_until, None]);
         return NextStep::Attempt { screening, agent, level, excluded_respirators, not_before };
@@ -253,12 +295,4 @@ pub fn next_step(visit: &VisitFacts, rules: &RuleSet, preferred: Agent, now: Dat
         }
         None => NextStep::Refer { reason: ReferralReason::CannotTaste },
     }
-}
-
-fn capital(words: &str) -> String {
-    let mut text = words.to_owned();
-    if let Some(initial) = text.get_mut(..1) {
-        initial.make_ascii_uppercase();
-    }
-    text
 }

@@ -34,7 +34,7 @@ impl Document {
                 used.insert(name.clone());
                 check_measurements(reader, (method, &name), list);
                 let list = said_list(written, name, list, &value.said);
-                sayings.lists.insert(method, list.into_iter().collect());
+                sayings.lists.insert(method, BTreeSet::from([list]));
             }
         }
         sayings.recipes = written.recipes.iter().map(|(_, recipe)| recipe.clone()).collect();
@@ -58,7 +58,7 @@ pub(super) fn list_of<'a>(
 ) -> Option<(String, &'a WrittenList)> {
     let name = value.said.names_a_list(value.slot)?;
     let list = written.lists.get(name);
-    if list.is_none() {
+    if list.is_none() && !reader.is_wrong_in(&format!("exercises.{name}")) {
         let reason = format!("there is no list [[exercises.{name}]] in this file");
         reader.wrong(value.at, &value.slot.flat(), reason);
     }
@@ -66,16 +66,10 @@ pub(super) fn list_of<'a>(
 }
 
 /// The list as the method's, which counts where its name does and every exercise does, or where it was confirmed.
-pub(super) fn said_list(
-    written: &Written,
-    name: String,
-    list: &WrittenList,
-    named: &Said,
-) -> Option<SaidList> {
-    let rows = list.rows.clone()?;
-    let rows_count = rows.iter().all(|row| row.status.counts());
+pub(super) fn said_list(written: &Written, name: String, list: &WrittenList, named: &Said) -> SaidList {
+    let rows_count = list.rows.iter().all(|row| row.status.counts());
     let counts = named.confirmation.is_some() || (named.status.counts() && rows_count);
-    Some(SaidList { name, rows, by: written.id.clone(), counts })
+    SaidList { name, rows: list.rows.clone(), by: written.id.clone(), counts }
 }
 
 /// A method that measures has something to measure; another one has not.
@@ -84,8 +78,7 @@ pub(super) fn check_measurements(
     (method, name): (Method, &str),
     list: &WrittenList,
 ) {
-    let Some(rows) = &list.rows else { return };
-    let measured = rows.iter().any(|row| row.exercise.measurements > 0);
+    let measured = list.rows.iter().any(|row| row.exercise.measurements > 0);
     if measured != method.is_quantitative() {
         let what = if measured { "has measurements, and" } else { "has no measurement, but" };
         let key = format!("exercises.{name}");
@@ -102,7 +95,7 @@ pub(super) fn check_unused(reader: &mut Reader<'_>, written: &Written, used: &BT
 
 /// Everything shared has to be there, and everything of a method of which anything is: open values are written out.
 fn check_missing(reader: &mut Reader<'_>, written: &Written) {
-    let has = |slot: &Slot| written.there.contains(&slot.flat());
+    let has = |slot: &Slot| written.values.iter().any(|value| value.slot.flat() == slot.flat());
     let listed = |method: Method| written.values.iter().find(|value| value.slot.method == Some(method));
     let shared = Slot::shared().map(|slot| (written.values_at, slot));
     let of_methods = Method::ALL.iter().filter_map(|method| listed(*method).map(|value| (value.at, *method)));
@@ -112,7 +105,8 @@ fn check_missing(reader: &mut Reader<'_>, written: &Written) {
         .filter(|(_, slot)| slot.key.silent == Silent::Open && !has(slot))
         .map(|(at, slot)| (at, slot.flat()))
         .collect();
-    for (at, key) in missing {
+    // What is there and wrong is not missing too.
+    for (at, key) in missing.into_iter().filter(|(_, key)| !reader.is_wrong(key)).collect::<Vec<_>>() {
         reader.wrong(at, &key, "the value is missing; write \"not_set\" where it is left open");
     }
 }

@@ -8,7 +8,7 @@ use super::values::{RuleSet, RuleSetVersion};
 
 /// One file each.
 const EMBEDDED: &[&str] = &[
-    include_str!("../../rulesets/us-29cfr1910-134_2019-09-26.1.toml"),
+    include_str!("../../rulesets/us-29cfr1910-134-1.toml"),
     include_str!("../../rulesets/us-29cfr1910-134.toml"),
     include_str!("../../rulesets/uk-hse-indg479.toml"),
     include_str!("../../rulesets/ca-csa-z94.4.toml"),

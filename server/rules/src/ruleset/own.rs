@@ -96,9 +96,8 @@ impl Upon<'_, '_, '_> {
             {
                 used.insert(name.clone());
                 check_measurements(self.reader, (method, &name), list);
-                if let Some(list) = said_list(self.written, name, list, &value.said) {
-                    self.list(method, value, list);
-                }
+                let list = said_list(self.written, name, list, &value.said);
+                self.list(method, value, list);
             }
         }
         check_unused(self.reader, self.written, &used);

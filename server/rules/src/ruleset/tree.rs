@@ -69,6 +69,16 @@ impl<'t> Reader<'t> {
         (line, column)
     }
 
+    /// Whether something was found wrong with this value.
+    pub(super) fn is_wrong(&self, key: &str) -> bool {
+        self.mistakes.iter().any(|mistake| mistake.key == key)
+    }
+
+    /// Whether something was found wrong with a part of this.
+    pub(super) fn is_wrong_in(&self, key: &str) -> bool {
+        self.mistakes.iter().any(|mistake| mistake.key.starts_with(key))
+    }
+
     pub(super) fn has_none(&self) -> bool {
         self.mistakes.is_empty()
     }

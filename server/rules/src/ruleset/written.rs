@@ -1,6 +1,6 @@
 //! What the text of one rule set says, before anything is made of it.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use super::fields::{Backing, Fields};
 use super::keys::{Silent, Slot};
@@ -48,8 +48,7 @@ pub(super) struct WrittenValue {
 /// A list of exercises at its place in the text.
 pub(super) struct WrittenList {
     pub(super) at: usize,
-    /// Nothing where one of them cannot be read.
-    pub(super) rows: Option<Vec<Row>>,
+    pub(super) rows: Vec<Row>,
 }
 
 /// The text of one rule set.
@@ -61,8 +60,6 @@ pub(super) struct Written {
     pub(super) based_on: Vec<(usize, RuleSetVersion)>,
     pub(super) values_at: usize,
     pub(super) values: Vec<WrittenValue>,
-    /// The keys of all values that are there, those that cannot be read included.
-    pub(super) there: BTreeSet<String>,
     pub(super) lists: BTreeMap<String, WrittenList>,
     pub(super) recipes: Vec<(usize, Recipe)>,
     pub(super) notes: Vec<Note>,
@@ -75,9 +72,8 @@ impl Written {
         let (name_at, id) = header(reader, &mut root);
         let title = root.text(reader, "title").map(|(_, title)| title).unwrap_or_default();
         let based_on = root.take("based_on").map(|(at, node)| bases(reader, at, node)).unwrap_or_default();
-        let mut there = BTreeSet::new();
         let (values_at, values) = match root.need(reader, "values") {
-            Some((at, node)) => (at, values(reader, at, node, &id, &mut there)),
+            Some((at, node)) => (at, values(reader, at, node, &id)),
             None => (0, Vec::new()),
         };
         let lists = root.take("exercises").map(|(at, node)| written_exercises::lists(reader, at, node));
@@ -91,7 +87,6 @@ impl Written {
             based_on,
             values_at,
             values,
-            there,
             lists: lists.unwrap_or_default(),
             recipes: recipes.unwrap_or_default(),
             notes: notes.unwrap_or_default(),
@@ -148,13 +143,7 @@ fn bases(reader: &mut Reader<'_>, at: usize, node: Node) -> Vec<(usize, RuleSetV
     bases
 }
 
-fn values(
-    reader: &mut Reader<'_>,
-    at: usize,
-    node: Node,
-    by: &RuleSetVersion,
-    there: &mut BTreeSet<String>,
-) -> Vec<WrittenValue> {
+fn values(reader: &mut Reader<'_>, at: usize, node: Node, by: &RuleSetVersion) -> Vec<WrittenValue> {
     let Some(mut fields) = Fields::of(reader, at, "values", node) else { return Vec::new() };
     let mut written = Vec::new();
     for (name, (at, node)) in fields.rest() {
@@ -162,14 +151,10 @@ fn values(
             Ok(method) => {
                 let Some(mut of_method) = Fields::of(reader, at, name, node) else { continue };
                 for (name, (at, node)) in of_method.rest() {
-                    there.insert(format!("{method}.{name}"));
                     written.extend(value(reader, at, (Some(method), &name), node, by));
                 }
             }
-            Err(_) => {
-                written.extend(value(reader, at, (None, &name), node, by));
-                there.insert(name);
-            }
+            Err(_) => written.extend(value(reader, at, (None, &name), node, by)),
         }
     }
     written

@@ -16,8 +16,9 @@ pub(super) fn lists(reader: &mut Reader<'_>, at: usize, node: Node) -> BTreeMap<
         if !is_key(&name) {
             reader.wrong(at, &key, "write its name in small letters, digits and underscores");
         }
-        let rows = list(reader, at, &key, node);
-        lists.insert(name, WrittenList { at, rows });
+        if let Some(rows) = list(reader, at, &key, node) {
+            lists.insert(name, WrittenList { at, rows });
+        }
     }
     lists
 }

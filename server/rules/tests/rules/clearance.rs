@@ -7,7 +7,10 @@ use sellion_rules::clearance::{
     AttemptResult, Clearance, ClearanceReason as Reason, ClearanceState as State, LeavingFact, LotStopFact,
     PersonRespiratorFacts, clearance,
 };
+use sellion_rules::method::Method;
 use sellion_rules::permission::{Decision, PermissionFact, in_force};
+
+use sellion_rules::respirator::AirSupply;
 
 use crate::support::{id, rules, utc};
 
@@ -21,6 +24,7 @@ fn result(number: u128, outcome: Outcome, ended_at: &str) -> AttemptResult {
     let ended_at = utc(ended_at);
     AttemptResult {
         id: id(number),
+        method: Method::Saccharin,
         outcome,
         testing_started_at: Some(ended_at - chrono::TimeDelta::minutes(8)),
         ended_at,
@@ -47,7 +51,8 @@ fn facts(attempts: Vec<AttemptResult>) -> PersonRespiratorFacts {
         attempts,
         permissions: vec![permission(1, Decision::Permitted, "2020-01-01", None)],
         leaving: None,
-        required_fit_factor: 100,
+        supply: AirSupply::AirPurifying,
+        protection_factor: 10,
     }
 }
 
@@ -198,7 +203,7 @@ fn leaving_ends_the_clearance_with_the_last_day() {
 fn fact_1_25_a_taste_test_clears_up_to_a_fit_factor_of_100() {
     let mut facts = facts(vec![result(2, Outcome::Pass, "2027-03-08T10:00:00Z")]);
     assert_eq!(state(&facts, "2027-04-01T10:00:00Z"), cleared());
-    facts.required_fit_factor = 500;
+    facts.protection_factor = 50;
     assert_eq!(state(&facts, "2027-04-01T10:00:00Z"), not_cleared(&[Reason::MethodNotAllowed]));
 }
 

@@ -86,5 +86,8 @@ fn fifteen_minutes_after_the_last_intake() {
 #[test]
 fn a_visit_that_has_ended_waits_for_no_station() {
     let parts: Vec<Option<StationPart>> = VisitStep::ALL.iter().map(|step| step.part()).collect();
-    assert_eq!(parts, [Some(StationPart::Screening), Some(StationPart::Testing), None, None]);
+    assert_eq!(
+        parts,
+        [Some(StationPart::Screening), Some(StationPart::Testing), Some(StationPart::Measuring), None, None]
+    );
 }

@@ -9,6 +9,7 @@ use sellion_rules::ladder::{
     next_step,
 };
 use sellion_rules::level::Level;
+use sellion_rules::method::Method;
 use sellion_rules::permission::{Decision, PermissionFact};
 use sellion_rules::screening::ScreeningOutcome;
 use sellion_rules::supplies::Agent;
@@ -35,6 +36,7 @@ fn visit() -> VisitFacts {
         permissions: vec![permitted(-86_400)],
         hair_at_seal: false,
         last_intake_at: None,
+        to_be_measured: false,
         screenings: Vec::new(),
         attempts: Vec::new(),
     }
@@ -56,7 +58,7 @@ fn tested(number: u128, respirator: u128, from: i64, outcome: Outcome) -> Attemp
     AttemptFact {
         id: id(number),
         respirator: id(respirator),
-        agent: SWEET,
+        method: Method::Saccharin,
         started_at: second(from),
         outcome: Some(outcome),
         reason: None,
@@ -89,7 +91,7 @@ fn screen_then_test_then_done() {
     let NextStep::Attempt { screening, level, agent, excluded_respirators, not_before } = step else {
         panic!("{step:?}")
     };
-    assert_eq!((screening, level, agent, not_before), (id(1), Level::Twenty, SWEET, None));
+    assert_eq!((screening, level, agent, not_before), (id(1), Some(Level::Twenty), SWEET, None));
     assert!(excluded_respirators.is_empty());
     visit.attempts.push(tested(2, 50, 100, Outcome::Pass));
     assert_eq!(next(&visit, 1100), NextStep::Done { attempt: id(2) });

@@ -7,19 +7,32 @@ use sellion_rules::attempt::{
 use sellion_rules::level::Level;
 use sellion_rules::method::Method;
 use sellion_rules::respirator::Facepiece;
-use sellion_rules::ruleset::{AttemptRules, RuleSet};
+use sellion_rules::ruleset::{AttemptRules, Document, RuleSet};
 use sellion_rules::supplies::Agent;
 use sellion_rules::{Code, FactValue, Refusal};
 use uuid::Uuid;
 
 pub(crate) const NAME: &str = "us-29cfr1910-134";
-pub(crate) const VERSION: &str = "2019-09-26.1";
+pub(crate) const VERSION: &str = "2019-09-26.2";
 
 /// The second of the first dose in a run of [`Run::ready`].
 pub(crate) const FIRST: i64 = 400;
 
 pub(crate) fn rules() -> RuleSet {
     RuleSet::find(NAME, VERSION).expect("the embedded rule set")
+}
+
+/// As [`rules`], with irritant smoke switched on.
+pub(crate) fn rules_with_smoke() -> RuleSet {
+    let text = format!(
+        "name = \"with-smoke\"\nversion = \"2026-11-25.1\"\ntitle = \"With smoke\"\n\
+         based_on = [{{ name = \"{NAME}\", version = \"{VERSION}\" }}]\n\
+         [values.irritant_smoke.accepted]\nvalue = true\nunit = \"yes or no\"\nsource = \"our own decision\"\n\
+         status = \"confirmed\"\nconfirmed_by = \"Ines Valdrun\"\nconfirmed_on = 2026-11-25\n"
+    );
+    let document =
+        Document::read_own(&text, &Document::find).unwrap_or_else(|mistakes| panic!("{mistakes:?}"));
+    document.resolve().unwrap_or_else(|open| panic!("{open:?}"))
 }
 
 pub(crate) fn utc(text: &str) -> DateTime<Utc> {
@@ -54,6 +67,25 @@ pub(crate) fn setup(agent: Agent, level: Level) -> AttemptSetup {
         last_intake_at: None,
         modified_for_test: false,
         rules: attempt_rules(method),
+    }
+}
+
+/// A setup with any method on a half mask.
+pub(crate) fn setup_of(method: Method) -> AttemptSetup {
+    setup_for(method, Facepiece::HalfMask)
+}
+
+/// A setup with any method; irritant smoke as a site has it that switched it on.
+pub(crate) fn setup_for(method: Method, facepiece: Facepiece) -> AttemptSetup {
+    let tasted = method.agent().is_some_and(Agent::is_tasted);
+    AttemptSetup {
+        method,
+        level: tasted.then_some(Level::Ten),
+        jogging_instead_of_bending: false,
+        screened_at: method.agent().map(|_| zero()),
+        last_intake_at: None,
+        modified_for_test: method.is_quantitative(),
+        rules: rules_with_smoke().method(method).expect("an accepted method").attempt(facepiece).clone(),
     }
 }
 

@@ -4,12 +4,13 @@ use chrono::{DateTime, Utc};
 use diesel::{PgConnection, prelude::*};
 use sellion_rules::{
     attempt::AttemptSetup,
-    clearance::required_fit_factor,
     day::StationPart,
-    ladder::{AttemptBasis, may_start_attempt},
+    eligibility::{Way, Worn, may_test},
+    ladder::{AttemptBasis, may_measure, may_start_attempt},
+    method::{Family, Method},
     refusal::{Code, Refusal},
     ruleset::RuleSet,
-    supplies::Solution,
+    supplies::{Agent, Solution},
 };
 use uuid::Uuid;
 
@@ -18,11 +19,26 @@ use crate::{
     StoreError, Tx,
     insert::{id_reused, insert_once},
     ladder::{self, OnLadder},
+    respirator::{self, Respirator},
     run,
-    schema::{attempts, respirators},
+    schema::{attempts, screenings},
     station::Station,
     stored::{read_count, to_json},
 };
+
+/// What a new attempt stands on.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum NewBasis {
+    /// A screening of the visit; the method follows from its agent.
+    Screening(Uuid),
+    /// An instrument.
+    Instrument {
+        /// The method.
+        method: Method,
+        /// What is written on the instrument.
+        instrument: String,
+    },
+}
 
 /// An attempt to be opened.
 #[derive(Debug, Clone)]
@@ -35,20 +51,40 @@ pub struct NewAttempt {
     pub station_id: Uuid,
     /// The respirator.
     pub respirator_id: Uuid,
-    /// The screening it stands on.
-    pub screening_id: Uuid,
+    /// What it stands on.
+    pub basis: NewBasis,
+    /// The words for another filter that is fitted for the test.
+    pub fitted_filter: Option<String>,
+    /// Whether the respirator is tested without its own air.
+    pub negative_pressure_mode: bool,
     /// When it is opened.
     pub happened_at: DateTime<Utc>,
 }
 
 impl NewAttempt {
     fn is(&self, stored: &Attempt) -> bool {
-        self.visit_id == stored.visit_id
+        let basis = match &self.basis {
+            NewBasis::Screening(id) => stored.screening_id == Some(*id),
+            NewBasis::Instrument { method, instrument } => {
+                stored.method == method.as_str() && stored.instrument.as_ref() == Some(instrument)
+            }
+        };
+        basis
+            && self.visit_id == stored.visit_id
             && self.station_id == stored.station_id
             && self.respirator_id == stored.respirator_id
-            && self.screening_id == stored.screening_id
+            && self.fitted_filter == stored.fitted_filter
+            && self.negative_pressure_mode == stored.negative_pressure_mode.unwrap_or(false)
             && self.happened_at == stored.happened_at
     }
+}
+
+/// What an attempt stands on, found in order.
+struct Standing {
+    method: Method,
+    screening: Option<AttemptBasis>,
+    fill_id: Option<Uuid>,
+    instrument: Option<String>,
 }
 
 /// Opens an attempt, if the person, the respirator, the ladder, the station and its fill allow one.
@@ -62,51 +98,96 @@ pub fn create(tx: &mut Tx<'_>, new: &NewAttempt) -> Result<AttemptRun, StoreErro
         }
         return Err(id_reused());
     }
-    let station = run::station(tx, new.station_id, &person, StationPart::Testing)?;
-    respirator_testable(tx.conn, site_id, new.respirator_id, person.rules)?;
-    let basis = basis(&person, new)?;
-    person.may_run(&station, at)?;
-    let fill_id = run::usable_fill(tx, &station, &person, (basis.agent, Solution::Test), at)?;
-    insert(tx, &opened(&person, &station, &basis, new, fill_id)?)?;
+    let part = match new.basis {
+        NewBasis::Screening(_) => StationPart::Testing,
+        NewBasis::Instrument { .. } => StationPart::Measuring,
+    };
+    let station = run::station(tx, new.station_id, &person, part)?;
+    let respirator = respirator::find(tx.conn, site_id, new.respirator_id)?;
+    let standing = match &new.basis {
+        NewBasis::Screening(screening_id) => noticed(tx, &person, &station, new, *screening_id, &respirator)?,
+        NewBasis::Instrument { method, instrument } => {
+            testable(&respirator, *method, new, &person.rules)?;
+            may_measure(&person.facts, &person.rules, *method, new.respirator_id)?;
+            person.may_run(&station, at)?;
+            let instrument = Some(instrument.clone());
+            Standing { method: *method, screening: None, fill_id: None, instrument }
+        }
+    };
+    insert(tx, &opened(&person, &station, standing, new, &respirator)?)?;
     read(tx.conn, site_id, new.id, at)
 }
 
-/// Whether a taste test of this respirator can mean anything.
-fn respirator_testable(
-    conn: &mut PgConnection,
-    site_id: Uuid,
-    id: Uuid,
+/// What an attempt that only tells noticed from not noticed stands on: a screening, and a fill.
+fn noticed(
+    tx: &mut Tx<'_>,
+    person: &OnLadder,
+    station: &Station,
+    new: &NewAttempt,
+    screening_id: Uuid,
+    respirator: &Respirator,
+) -> Result<Standing, StoreError> {
+    let agent = person.facts.screenings.iter().find(|screening| screening.id == screening_id);
+    // Whether the respirator can be tested so is said before what the ladder thinks, where the screening is known.
+    if let Some(screening) = agent {
+        testable(respirator, screening.agent.into(), new, &person.rules)?;
+    }
+    let basis = basis(person, new, screening_id)?;
+    person.may_run(station, new.happened_at)?;
+    let fill_id = run::usable_fill(tx, station, person, (basis.agent, Solution::Test), new.happened_at)?;
+    if basis.agent == Agent::IrritantSmoke {
+        same_tube(tx.conn, screening_id, fill_id)?;
+    }
+    let method = Method::from(basis.agent);
+    Ok(Standing { method, screening: Some(basis), fill_id: Some(fill_id), instrument: None })
+}
+
+/// The tube of the sensitivity check is the tube of the test (29 CFR 1910.134 App. A I.B.5(c)(7)).
+fn same_tube(conn: &mut PgConnection, screening_id: Uuid, fill_id: Uuid) -> Result<(), StoreError> {
+    let screened: Uuid = screenings::table.find(screening_id).select(screenings::fill_id).first(conn)?;
+    if screened == fill_id {
+        return Ok(());
+    }
+    let detail =
+        "Another tube was opened since the sensitivity check: check the sensitivity with this one first.";
+    Err(Refusal::new(Code::NewScreeningRequired, detail).field("screening_id").into())
+}
+
+/// Whether a test of this respirator by this method can mean anything.
+fn testable(
+    respirator: &Respirator,
+    method: Method,
+    new: &NewAttempt,
     rules: &RuleSet,
 ) -> Result<(), StoreError> {
-    let found: Option<(i32, Option<DateTime<Utc>>)> = respirators::table
-        .find(id)
-        .filter(respirators::site_id.eq(site_id))
-        .select((respirators::protection_factor, respirators::retired_at))
-        .first(conn)
-        .optional()?;
-    let (factor, retired_at) = found.ok_or_else(|| StoreError::not_found("respirator"))?;
-    if retired_at.is_some() {
+    if respirator.retired_at.is_some() {
         let detail = "This respirator is no longer handed out here: choose another one.";
         return Err(Refusal::new(Code::InvalidValue, detail).field("respirator_id").into());
     }
-    let required = required_fit_factor(read_count(factor)?);
-    // 29 CFR 1910.134(f)(6): a qualitative test cannot show more.
-    if required > rules.clearance.qualitative_fit_factor_max {
-        let detail =
-            "A taste test cannot show the fit this respirator's use asks for: refer to a counted test.";
-        let refusal = Refusal::new(Code::TestMethodNotAllowed, detail).field("respirator_id");
-        return Err(refusal.fact("required_fit_factor", required).into());
+    let worn = Worn {
+        facepiece: respirator.facepiece()?,
+        supply: respirator.air_supply()?,
+        protection_factor: read_count(respirator.protection_factor)?,
+        filter: &respirator.filter_class,
+    };
+    Ok(may_test(&worn, &way(method, new), rules)?)
+}
+
+fn way(method: Method, new: &NewAttempt) -> Way<'_> {
+    Way {
+        method,
+        negative_pressure_mode: new.negative_pressure_mode,
+        fitted_filter: new.fitted_filter.as_deref(),
     }
-    Ok(())
 }
 
 /// What the attempt stands on: the newest screening that counts, which the caller has to name.
-fn basis(person: &OnLadder, new: &NewAttempt) -> Result<AttemptBasis, StoreError> {
-    let basis = may_start_attempt(&person.facts, person.rules, new.respirator_id, new.happened_at)?;
-    if basis.screening == new.screening_id {
+fn basis(person: &OnLadder, new: &NewAttempt, screening_id: Uuid) -> Result<AttemptBasis, StoreError> {
+    let basis = may_start_attempt(&person.facts, &person.rules, new.respirator_id, new.happened_at)?;
+    if basis.screening == screening_id {
         return Ok(basis);
     }
-    if !person.facts.screenings.iter().any(|screening| screening.id == new.screening_id) {
+    if !person.facts.screenings.iter().any(|screening| screening.id == screening_id) {
         return Err(StoreError::not_found("screening"));
     }
     let detail = "An attempt stands on the newest screening that found a level: name that one.";
@@ -117,18 +198,21 @@ fn basis(person: &OnLadder, new: &NewAttempt) -> Result<AttemptBasis, StoreError
 fn opened(
     person: &OnLadder,
     station: &Station,
-    basis: &AttemptBasis,
+    standing: Standing,
     new: &NewAttempt,
-    fill_id: Uuid,
+    respirator: &Respirator,
 ) -> Result<Attempt, StoreError> {
-    let setup = AttemptSetup::new(
-        person.rules,
-        basis.agent,
-        basis.level,
-        station.hood_forbids_bending,
-        basis.screened_at,
-        person.facts.last_intake_at,
-    );
+    let Standing { method, screening, fill_id, instrument } = standing;
+    let tasted = method.family() == Family::Taste;
+    let setup = AttemptSetup {
+        method,
+        level: screening.as_ref().and_then(|basis| basis.level),
+        jogging_instead_of_bending: station.hood_forbids_bending,
+        screened_at: screening.as_ref().map(|basis| basis.screened_at),
+        last_intake_at: person.facts.last_intake_at.filter(|_| tasted),
+        modified_for_test: way(method, new).modifies(),
+        rules: person.rules.method(method)?.attempt(respirator.facepiece()?).clone(),
+    };
     Ok(Attempt {
         id: new.id,
         site_id: person.visit.site_id,
@@ -136,9 +220,12 @@ fn opened(
         person_id: person.visit.person_id,
         station_id: station.id,
         respirator_id: new.respirator_id,
-        screening_id: basis.screening,
+        screening_id: screening.map(|basis| basis.screening),
         fill_id,
-        method: basis.agent.as_str().to_owned(),
+        method: method.as_str().to_owned(),
+        fitted_filter: new.fitted_filter.clone(),
+        negative_pressure_mode: new.negative_pressure_mode.then_some(true),
+        instrument,
         rule_set_name: person.rules.name.clone(),
         rule_set_version: person.rules.version.clone(),
         setup: to_json(&setup)?,

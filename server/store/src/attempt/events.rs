@@ -38,7 +38,7 @@ pub fn append_events(tx: &mut Tx<'_>, id: Uuid, events: &[AttemptEvent]) -> Resu
     let mut at = state.events().last().map_or(attempt.happened_at, |event| event.happened_at);
     if let Some(verdict) = state.verdict().filter(|_| !ended_before) {
         at = verdict.ended_at;
-        insert_verdict(tx, id, &verdict)?;
+        insert_verdict(tx, id, &state, &verdict)?;
         clearance::recompute_person(tx, attempt.person_id)?;
         ladder::advance(tx, attempt.visit_id, at)?;
     }
@@ -92,10 +92,19 @@ pub(crate) struct VerdictRow {
     pub(crate) ended_at: DateTime<Utc>,
     pub(crate) exercise: Option<i32>,
     pub(crate) second: Option<i32>,
+    pub(crate) fit_factor: Option<String>,
+    pub(crate) pass_level: Option<i32>,
 }
 
 impl VerdictRow {
-    pub(crate) fn of(attempt_id: Uuid, verdict: &Verdict, zone: Tz) -> Result<Self, StoreError> {
+    /// The row of a run that has ended.
+    pub(crate) fn of(
+        attempt_id: Uuid,
+        state: &State,
+        verdict: &Verdict,
+        zone: Tz,
+    ) -> Result<Self, StoreError> {
+        let fit = state.fit();
         Ok(Self {
             attempt_id,
             outcome: verdict.outcome.as_str().to_owned(),
@@ -106,13 +115,15 @@ impl VerdictRow {
             ended_at: verdict.ended_at,
             exercise: verdict.exercise.map(i32::from),
             second: verdict.second.map(count).transpose()?,
+            pass_level: fit.as_ref().map(|fit| count(fit.pass_level)).transpose()?,
+            fit_factor: fit.and_then(|fit| fit.overall),
         })
     }
 }
 
-fn insert_verdict(tx: &mut Tx<'_>, id: Uuid, verdict: &Verdict) -> Result<(), StoreError> {
+fn insert_verdict(tx: &mut Tx<'_>, id: Uuid, state: &State, verdict: &Verdict) -> Result<(), StoreError> {
     let site_id = tx.site_id();
-    let row = VerdictRow::of(id, verdict, site::zone(tx.conn, site_id)?)?;
+    let row = VerdictRow::of(id, state, verdict, site::zone(tx.conn, site_id)?)?;
     diesel::insert_into(attempt_verdicts::table)
         .values((&row, attempt_verdicts::recorded_at.eq(tx.now)))
         .execute(tx.conn)?;

@@ -1,4 +1,4 @@
-//! The first dose of an attempt: what was right at its opening has to be right still.
+//! The beginning of the testing, with a taste agent the first dose: what was right at the opening has to be right still.
 
 use chrono::{DateTime, Utc};
 use sellion_rules::{
@@ -8,12 +8,13 @@ use sellion_rules::{
 };
 
 use super::Attempt;
-use crate::{StoreError, Tx, day, fill, ladder, site, visit};
+use crate::{StoreError, Tx, fill, ladder, rule_set, site, visit};
 
-/// Refuses a first dose at `at` to somebody who has eaten, has hair at the seal, is unwell or lost their permission
+/// Refuses to begin at `at` with somebody who has eaten before a taste, has hair at the seal, is unwell or lost their permission
 /// since the attempt was opened, and out of a fill that went out of use. A run that has begun may end.
 pub(super) fn check(tx: &mut Tx<'_>, attempt: &Attempt, at: DateTime<Utc>) -> Result<(), StoreError> {
-    let rules = day::rule_set_named(&attempt.rule_set_name, &attempt.rule_set_version)?;
+    let (name, version) = (&attempt.rule_set_name, &attempt.rule_set_version);
+    let rules = rule_set::named(tx.conn, attempt.site_id, name, version)?;
     let zone = site::zone(tx.conn, attempt.site_id)?;
     let answers = visit::newest_answers_by(tx.conn, attempt.site_id, attempt.visit_id, at)?;
     let mut permissions = ladder::permissions_of(tx.conn, attempt.site_id, &[attempt.person_id])?;
@@ -22,11 +23,12 @@ pub(super) fn check(tx: &mut Tx<'_>, attempt: &Attempt, at: DateTime<Utc>) -> Re
         permissions: permissions.remove(&attempt.person_id).unwrap_or_default(),
         hair_at_seal: answers.hair_at_seal,
         feels_well: answers.feels_well,
-        last_intake_at: answers.last_intake_at,
+        last_intake_at: answers.last_intake_at.filter(|_| attempt.tastes()),
     };
-    may_give_first_dose(&facts, rules, at)?;
-    let filled = fill::find(tx.conn, attempt.site_id, attempt.fill_id)?;
-    filled.usable(rules, at, zone).map(drop).map_err(begin_again)
+    may_give_first_dose(&facts, &rules, at)?;
+    let Some(fill_id) = attempt.fill_id else { return Ok(()) };
+    let filled = fill::find(tx.conn, attempt.site_id, fill_id)?;
+    filled.usable(&rules, at, zone).map(drop).map_err(begin_again)
 }
 
 /// An attempt keeps the fill it was opened with, so a fill that went out of use meanwhile needs a new attempt.

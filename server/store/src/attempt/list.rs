@@ -2,7 +2,10 @@
 
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::{PgConnection, prelude::*};
-use sellion_rules::attempt::{Outcome, VerdictReason};
+use sellion_rules::{
+    attempt::{Outcome, VerdictReason},
+    method::Method,
+};
 use uuid::Uuid;
 
 use crate::{
@@ -33,19 +36,19 @@ pub struct Listed {
     pub station_id: Uuid,
     /// On which respirator.
     pub respirator_id: Uuid,
-    /// The agent, as its word.
+    /// The method, as its word.
     pub method: String,
     /// When it was opened.
     pub happened_at: DateTime<Utc>,
     /// When that was stored.
     pub recorded_at: DateTime<Utc>,
-    verdict: Option<(String, String, NaiveDate, DateTime<Utc>)>,
+    verdict: Option<(String, String, NaiveDate, DateTime<Utc>, Option<String>)>,
     /// When a correction of it was stored.
     pub corrected_at: Option<DateTime<Utc>>,
 }
 
 /// How an attempt of a list ended.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub struct ListedVerdict {
     /// How it ended.
     pub outcome: Outcome,
@@ -55,14 +58,22 @@ pub struct ListedVerdict {
     pub tested_on: NaiveDate,
     /// When it ended.
     pub ended_at: DateTime<Utc>,
+    /// The overall fit factor, where it was measured to the end.
+    pub fit_factor: Option<String>,
 }
 
 impl Listed {
+    /// Its method.
+    pub fn method(&self) -> Result<Method, StoreError> {
+        word(&self.method)
+    }
+
     /// How it ended; none while it is open.
     pub fn verdict(&self) -> Result<Option<ListedVerdict>, StoreError> {
-        let Some((outcome, reason, tested_on, ended_at)) = &self.verdict else { return Ok(None) };
+        let Some((outcome, reason, tested_on, ended_at, fit_factor)) = &self.verdict else { return Ok(None) };
         let (outcome, reason) = (word(outcome)?, word(reason)?);
-        Ok(Some(ListedVerdict { outcome, reason, tested_on: *tested_on, ended_at: *ended_at }))
+        let (tested_on, ended_at, fit_factor) = (*tested_on, *ended_at, fit_factor.clone());
+        Ok(Some(ListedVerdict { outcome, reason, tested_on, ended_at, fit_factor }))
     }
 }
 
@@ -78,6 +89,7 @@ pub fn list(
         attempt_verdicts::reason,
         attempt_verdicts::tested_on,
         attempt_verdicts::ended_at,
+        attempt_verdicts::fit_factor,
     );
     let mut query = attempts::table
         .inner_join(visits::table)

@@ -11,7 +11,9 @@ use diesel::{PgConnection, prelude::*};
 use sellion_rules::{
     attempt::{AttemptEvent, AttemptEventKind, AttemptSetup, State, replay},
     ladder::NextStep,
+    method::Method,
     sequence::NotStored,
+    supplies::Agent,
 };
 use serde_json::Value;
 use uuid::Uuid;
@@ -19,11 +21,11 @@ use uuid::Uuid;
 use crate::{
     StoreError, ladder,
     schema::{attempt_corrections, attempt_events, attempt_verdicts, attempts},
-    stored::{read_count, read_json},
+    stored::{read_count, read_json, word},
 };
 
 pub use correction::{Correction, create_correction};
-pub use create::{NewAttempt, create};
+pub use create::{NewAttempt, NewBasis, create};
 pub(crate) use events::VerdictRow;
 pub use events::append_events;
 pub use list::{Filter, Listed, ListedVerdict, list};
@@ -44,12 +46,18 @@ pub struct Attempt {
     pub station_id: Uuid,
     /// On which respirator.
     pub respirator_id: Uuid,
-    /// The screening whose level sets the doses.
-    pub screening_id: Uuid,
-    /// The fill of test solution it uses.
-    pub fill_id: Uuid,
-    /// The agent, as its word.
+    /// The screening it stands on, where the method has one.
+    pub screening_id: Option<Uuid>,
+    /// The fill of test solution it uses, where the method has one.
+    pub fill_id: Option<Uuid>,
+    /// The method, as its word.
     pub method: String,
+    /// The words for another filter that was fitted for the test.
+    pub fitted_filter: Option<String>,
+    /// Whether the respirator is tested without its own air; none where it has none.
+    pub negative_pressure_mode: Option<bool>,
+    /// What is written on the instrument, where one measures.
+    pub instrument: Option<String>,
     /// The rule set of the day.
     pub rule_set_name: String,
     /// That rule set's version.
@@ -61,6 +69,16 @@ pub struct Attempt {
 }
 
 impl Attempt {
+    /// Whether its agent is tasted.
+    pub(crate) fn tastes(&self) -> bool {
+        self.method.parse().is_ok_and(|agent: Agent| agent.is_tasted())
+    }
+
+    /// The method.
+    pub fn method(&self) -> Result<Method, StoreError> {
+        word(&self.method)
+    }
+
     /// What it started from.
     pub fn read_setup(&self) -> Result<AttemptSetup, StoreError> {
         read_json(self.setup.clone())

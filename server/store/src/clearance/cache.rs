@@ -72,6 +72,13 @@ pub fn recompute_lot(tx: &mut Tx<'_>, lot_id: Uuid) -> Result<(), StoreError> {
     recompute_people(tx, &tested)
 }
 
+/// Rewrites the clearances of everybody, after the site chose another rule set.
+pub(crate) fn recompute_site(tx: &mut Tx<'_>) -> Result<(), StoreError> {
+    let of_site = clearances::table.filter(clearances::site_id.eq(tx.site_id()));
+    let tested: Vec<Uuid> = of_site.select(clearances::person_id).distinct().load(tx.conn)?;
+    recompute_people(tx, &tested)
+}
+
 /// Rewrites the clearances of many people.
 ///
 /// Two facts about one person can be stored at once by two transactions that do not see each other. Whichever comes

@@ -4,8 +4,9 @@ use std::collections::{BTreeMap, HashMap};
 
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::{PgConnection, prelude::*};
-use sellion_rules::clearance::{
-    AttemptResult, LeavingFact, LotStopFact, PersonRespiratorFacts, required_fit_factor,
+use sellion_rules::{
+    clearance::{AttemptResult, LeavingFact, LotStopFact, PersonRespiratorFacts},
+    respirator::AirSupply,
 };
 use uuid::Uuid;
 
@@ -40,7 +41,8 @@ pub(crate) fn load(
                 attempts: Vec::new(),
                 permissions: permissions.get(&row.person_id).cloned().unwrap_or_default(),
                 leaving: leavings.get(&row.person_id).copied(),
-                required_fit_factor: required_fit_factor(read_count(row.protection_factor)?),
+                supply: row.air_supply.as_deref().map_or(Ok(AirSupply::AirPurifying), word)?,
+                protection_factor: read_count(row.protection_factor)?,
             }),
         };
         let lot_stops = stops.remove(&row.id).unwrap_or_default();
@@ -55,6 +57,8 @@ struct ResultRow {
     person_id: Uuid,
     respirator_id: Uuid,
     protection_factor: i32,
+    air_supply: Option<String>,
+    method: String,
     outcome: String,
     testing_started_at: Option<DateTime<Utc>>,
     ended_at: DateTime<Utc>,
@@ -66,6 +70,7 @@ impl ResultRow {
     fn into_result(self, lot_stops: Vec<LotStopFact>) -> Result<AttemptResult, StoreError> {
         Ok(AttemptResult {
             id: self.id,
+            method: word(&self.method)?,
             outcome: word(&self.outcome)?,
             testing_started_at: self.testing_started_at,
             ended_at: self.ended_at,
@@ -90,6 +95,8 @@ fn results(conn: &mut PgConnection, site_id: Uuid, people: &[Uuid]) -> Result<Ve
             attempts::person_id,
             attempts::respirator_id,
             respirators::protection_factor,
+            respirators::air_supply,
+            attempts::method,
             attempt_verdicts::outcome,
             attempt_verdicts::started_testing_at,
             attempt_verdicts::ended_at,

@@ -4,6 +4,8 @@ mod cache;
 mod facts;
 mod gate;
 
+use std::sync::Arc;
+
 use chrono::{DateTime, Utc};
 use chrono_tz::Tz;
 use diesel::{PgConnection, prelude::*};
@@ -14,12 +16,12 @@ use sellion_rules::{
 use uuid::Uuid;
 
 use crate::{
-    StoreError, day,
+    StoreError, rule_set,
     schema::{people, sites},
     stored::word,
 };
 
-pub(crate) use cache::{Cached, cached, rows_of};
+pub(crate) use cache::{Cached, cached, recompute_site, rows_of};
 pub use cache::{recompute_lot, recompute_people, recompute_person};
 pub(crate) use facts::{Pair, load};
 pub use gate::{GateClearances, PersonCleared, cleared_at};
@@ -44,7 +46,7 @@ pub struct Moments {
 
 /// What clearances of a site are computed under.
 pub(crate) struct Frame {
-    pub(crate) rules: &'static RuleSet,
+    pub(crate) rules: Arc<RuleSet>,
     pub(crate) zone: Tz,
 }
 
@@ -54,12 +56,12 @@ pub(crate) fn frame(conn: &mut PgConnection, site_id: Uuid) -> Result<Frame, Sto
         .find(site_id)
         .select((sites::time_zone, sites::rule_set_name, sites::rule_set_version))
         .first(conn)?;
-    Ok(Frame { rules: day::rule_set_named(&name, &version)?, zone: word(&zone)? })
+    Ok(Frame { rules: rule_set::named(conn, site_id, &name, &version)?, zone: word(&zone)? })
 }
 
 impl Frame {
     fn clearance(&self, facts: &PersonRespiratorFacts, moments: Moments) -> Clearance {
-        clearance(facts, self.rules, self.zone, moments.at, moments.known_at)
+        clearance(facts, &self.rules, self.zone, moments.at, moments.known_at)
     }
 }
 

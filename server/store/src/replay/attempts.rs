@@ -45,9 +45,10 @@ pub(super) fn all(conn: &mut PgConnection, run: &mut Run<'_>) -> Result<(), Stor
             let computed = computed.as_ref().map(Option::as_ref).map_err(Clone::clone);
             run.compare(("attempt_verdicts", id, None), stored.as_ref(), computed);
             if let Ok(setup) = attempt.read_setup() {
-                let (level, screened_at) = (Some(i32::from(setup.level.squeezes())), setup.screened_at);
-                let started_from = Basis { agent: setup.agent.as_str().to_owned(), level, screened_at };
-                run.compare(("attempts", id, None), Some(&started_from), Ok(bases.get(&id)));
+                let level = setup.level.map(|level| i32::from(level.squeezes()));
+                let agent = setup.method.as_str().to_owned();
+                let started_from = setup.screened_at.map(|screened_at| Basis { agent, level, screened_at });
+                run.compare(("attempts", id, None), started_from.as_ref(), Ok(bases.get(&id)));
             }
             run.report.attempts += 1;
         }
@@ -59,7 +60,7 @@ fn verdict_of(attempt: &Attempt, events: &[AttemptEvent], zone: Tz) -> Result<Op
     let setup = attempt.read_setup().map_err(|error| error.to_string())?;
     let state = replay(setup, events)
         .map_err(|(index, refusal)| format!("event {} is refused: {refusal}", index.saturating_add(1)))?;
-    let row = state.verdict().map(|verdict| VerdictRow::of(attempt.id, &verdict, zone));
+    let row = state.verdict().map(|verdict| VerdictRow::of(attempt.id, &state, &verdict, zone));
     row.transpose().map_err(|error| error.to_string())
 }
 

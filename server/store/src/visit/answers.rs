@@ -120,7 +120,8 @@ pub fn record(tx: &mut Tx<'_>, new: &NewAnswers) -> Result<Visit, StoreError> {
     visit.refuse_ended()?;
     let day = day::find(tx.conn, new.site_id, visit.day_id)?;
     let newest = newest(tx.conn, new.site_id, visit.id)?;
-    let ready = ready_at(visit.not_before, newest.last_intake_at, day::rules(&day)?);
+    let rules = day::rules(tx.conn, &day)?;
+    let ready = ready_at(visit.not_before, newest.last_intake_at, &rules);
     diesel::update(visits::table.find(visit.id)).set(visits::ready_at.eq(ready)).execute(tx.conn)?;
     tx.touched("visits", visit.id);
     super::find(tx.conn, new.site_id, visit.id)

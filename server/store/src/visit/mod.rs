@@ -144,7 +144,7 @@ pub fn list(
 pub fn create(tx: &mut Tx<'_>, new: &NewVisit, first: &NewAnswers) -> Result<Visit, StoreError> {
     let day = day::lock(tx, new.day_id)?;
     let left_on = left_on(tx.conn, new.site_id, new.person_id)?;
-    let rules = day::rules(&day)?;
+    let rules = day::rules(tx.conn, &day)?;
     let (now, by) = (tx.now, tx.actor.id);
     let added = insert_once(
         tx.conn,
@@ -157,7 +157,7 @@ pub fn create(tx: &mut Tx<'_>, new: &NewVisit, first: &NewAnswers) -> Result<Vis
                     visits::ticket.eq(ticket),
                     visits::step.eq(VisitStep::Screening.as_str()),
                     visits::not_before.eq(new.happened_at),
-                    visits::ready_at.eq(ready_at(new.happened_at, first.last_intake_at, rules)),
+                    visits::ready_at.eq(ready_at(new.happened_at, first.last_intake_at, &rules)),
                     visits::recorded_at.eq(now),
                     visits::recorded_by.eq(by),
                 ))

@@ -53,9 +53,11 @@ pub fn set_next(
         // clinician begins again with a screening, which the ladder allows after every kind of run.
         NextStep::SeeClinician => return place(tx, &visit, VisitStep::Screening, at, None),
         NextStep::Shave => return place(tx, &visit, VisitStep::Testing, at, None),
+        NextStep::Measure { .. } => (VisitStep::Measuring, at),
         NextStep::Refer { reason } => {
             referral::append_once(tx, &visit, *reason, at)?;
-            (VisitStep::Referred, at)
+            let step = referral::step_after(tx, &visit, at)?;
+            (step, at)
         }
         NextStep::Done { .. } => (VisitStep::Done, at),
     };
@@ -163,11 +165,12 @@ pub(crate) fn place(
 ) -> Result<(), StoreError> {
     let day = day::find(tx.conn, visit.site_id, visit.day_id)?;
     let intake = answers::newest(tx.conn, visit.site_id, visit.id)?.last_intake_at;
+    let rules = day::rules(tx.conn, &day)?;
     diesel::update(visits::table.find(visit.id).filter(visits::site_id.eq(visit.site_id)))
         .set((
             visits::step.eq(step.as_str()),
             visits::not_before.eq(not_before),
-            visits::ready_at.eq(ready_at(not_before, intake, day::rules(&day)?)),
+            visits::ready_at.eq(ready_at(not_before, intake, &rules)),
             visits::held_by_station_id.eq(held_by),
         ))
         .execute(tx.conn)?;

@@ -16,11 +16,12 @@ use crate::{
     extract::happened,
     page::{Page, PageQuery},
     problem::{Problem, ProblemBody},
-    words::{LONG, line},
+    words::{LONG, SHORT, line, line_or_none},
 };
-use wire::{AttemptItem, AttemptQuery, AttemptView, NewAttempt, NewAttemptCorrection, NewAttemptEvents};
+pub(crate) use wire::AttemptView;
+use wire::{AttemptItem, AttemptQuery, NewAttempt, NewAttemptCorrection, NewAttemptEvents};
 
-/// Opens an attempt on the newest screening of the visit that found a level, and answers with its plan.
+/// Opens an attempt, on the newest screening of the visit or with an instrument that measures, and answers with its plan.
 #[utoipa::path(tag = "attempts", responses(
     (status = 201, body = AttemptView),
     (status = 404, description = "No such visit, station, respirator or screening here.", body = ProblemBody),
@@ -32,9 +33,21 @@ pub(crate) async fn create_attempt(
     caller: Caller<op::CreateAttempt>,
     body: Json<NewAttempt>,
 ) -> Result<HttpResponse, Problem> {
-    let NewAttempt { id, visit_id, station_id, respirator_id, screening_id, happened_at } = body.into_inner();
-    let happened_at = happened(happened_at, caller.now)?;
-    let new = NewRow { id, visit_id, station_id, respirator_id, screening_id, happened_at };
+    let body = body.into_inner();
+    let basis = body.basis()?;
+    let NewAttempt { id, visit_id, station_id, respirator_id, negative_pressure_mode, .. } = body;
+    let fitted_filter = line_or_none(body.fitted_filter.as_deref(), "fitted_filter", SHORT)?;
+    let happened_at = happened(body.happened_at, caller.now)?;
+    let new = NewRow {
+        id,
+        visit_id,
+        station_id,
+        respirator_id,
+        basis,
+        fitted_filter,
+        negative_pressure_mode,
+        happened_at,
+    };
     let run = caller.write(move |tx| attempt::create(tx, &new)).await?;
     Ok(HttpResponse::Created().json(AttemptView::try_from(run)?))
 }

@@ -4,15 +4,19 @@ use chrono::{DateTime, NaiveDate, Utc};
 use sellion_rules::{
     attempt::{AttemptEvent, Outcome, Plan, Summary, VerdictReason, plan},
     ladder::NextStep,
+    method::Method,
+    refusal::{Code, Refusal},
     sequence::NotStored,
 };
 use sellion_store::{
     StoreError,
-    attempt::{AttemptRun, Correction, Listed},
+    attempt::{AttemptRun, Correction, Listed, NewBasis},
 };
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
+
+use crate::words::{SHORT, line};
 
 /// One attempt with its plan and its events.
 #[derive(Debug, Serialize, ToSchema)]
@@ -22,10 +26,23 @@ pub(crate) struct AttemptView {
     person_id: Uuid,
     station_id: Uuid,
     respirator_id: Uuid,
-    /// The screening whose level sets the doses.
-    screening_id: Uuid,
-    /// The fill of test solution it uses.
-    fill_id: Uuid,
+    method: Method,
+    /// The screening it stands on; absent where the fit factor is measured.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    screening_id: Option<Uuid>,
+    /// The fill of test solution it uses; absent where the fit factor is measured.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    fill_id: Option<Uuid>,
+    /// What is written on the instrument; absent where nothing is measured.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Counter 2")]
+    instrument: Option<String>,
+    /// Another filter that was fitted for the test.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(example = "P100")]
+    fitted_filter: Option<String>,
+    /// Whether the respirator is tested without its own air.
+    negative_pressure_mode: bool,
     rule_set_name: String,
     rule_set_version: String,
     happened_at: DateTime<Utc>,
@@ -76,8 +93,12 @@ impl TryFrom<AttemptRun> for AttemptView {
             person_id: attempt.person_id,
             station_id: attempt.station_id,
             respirator_id: attempt.respirator_id,
+            method: attempt.method()?,
             screening_id: attempt.screening_id,
             fill_id: attempt.fill_id,
+            instrument: attempt.instrument,
+            fitted_filter: attempt.fitted_filter,
+            negative_pressure_mode: attempt.negative_pressure_mode.unwrap_or(false),
             rule_set_name: attempt.rule_set_name,
             rule_set_version: attempt.rule_set_version,
             happened_at: attempt.happened_at,
@@ -100,6 +121,7 @@ pub(crate) struct AttemptItem {
     person_id: Uuid,
     station_id: Uuid,
     respirator_id: Uuid,
+    method: Method,
     happened_at: DateTime<Utc>,
     recorded_at: DateTime<Utc>,
     /// How it ended; absent while it is open.
@@ -118,6 +140,10 @@ pub(crate) struct AttemptItemVerdict {
     /// The local day of the test.
     tested_on: NaiveDate,
     ended_at: DateTime<Utc>,
+    /// The overall fit factor, where it was measured to the end.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(example = "162.4")]
+    fit_factor: Option<String>,
 }
 
 impl TryFrom<Listed> for AttemptItem {
@@ -129,8 +155,10 @@ impl TryFrom<Listed> for AttemptItem {
             reason: verdict.reason,
             tested_on: verdict.tested_on,
             ended_at: verdict.ended_at,
+            fit_factor: verdict.fit_factor,
         });
         Ok(Self {
+            method: row.method()?,
             id: row.id,
             visit_id: row.visit_id,
             person_id: row.person_id,
@@ -164,10 +192,45 @@ pub(crate) struct NewAttempt {
     /// The station that called the person.
     pub(crate) station_id: Uuid,
     pub(crate) respirator_id: Uuid,
-    /// The newest screening of the visit that found a level.
-    pub(crate) screening_id: Uuid,
+    /// The newest screening of the visit that found a level or that the agent is noticed. The method follows from it.
+    /// Left out where the fit factor is measured.
+    pub(crate) screening_id: Option<Uuid>,
+    /// The method, where the fit factor is measured.
+    pub(crate) method: Option<Method>,
+    /// What is written on the instrument, where one measures.
+    #[schema(example = "Counter 2")]
+    pub(crate) instrument: Option<String>,
+    /// Another filter that is fitted for the test; left out, it is the respirator's own.
+    #[schema(example = "P100")]
+    pub(crate) fitted_filter: Option<String>,
+    /// Whether the respirator is tested without its own air: the wearer's facepiece with filters, or an identical
+    /// surrogate. Asked for where it has air of its own (29 CFR 1910.134(f)(8)).
+    #[serde(default)]
+    pub(crate) negative_pressure_mode: bool,
     #[schema(example = "2026-03-10T08:24:00Z")]
     pub(crate) happened_at: DateTime<Utc>,
+}
+
+impl NewAttempt {
+    /// What it stands on: a screening, or a method and an instrument.
+    pub(crate) fn basis(&self) -> Result<NewBasis, Refusal> {
+        let refused = |detail: &str, field: &str| Err(Refusal::new(Code::InvalidValue, detail).field(field));
+        match (self.screening_id, self.method, self.instrument.as_deref()) {
+            (Some(screening_id), None, None) => Ok(NewBasis::Screening(screening_id)),
+            (Some(_), _, _) => {
+                refused("An attempt on a screening has its method from it and no instrument.", "screening_id")
+            }
+            (None, Some(method), _) if !method.is_quantitative() => {
+                let detail = "This method stands on a screening: name the newest one of the visit.";
+                Err(Refusal::new(Code::NewScreeningRequired, detail).field("screening_id"))
+            }
+            (None, Some(method), Some(instrument)) => {
+                Ok(NewBasis::Instrument { method, instrument: line(instrument, "instrument", SHORT)? })
+            }
+            (None, Some(_), None) => refused("Name the instrument that measures.", "instrument"),
+            (None, None, _) => refused("Name a screening, or a method that measures.", "screening_id"),
+        }
+    }
 }
 
 /// Events of an attempt, in order.

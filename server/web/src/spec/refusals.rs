@@ -29,6 +29,9 @@ const NAMED: &[Code] = &[Code::AlreadyExists];
 /// A file that cannot be read as a roster.
 const ROSTER: &[Code] = &[Code::RosterNotText, Code::RosterColumnMissing];
 
+/// A file that cannot be read as readings, or that does not fit the attempt it is for.
+const READING_FILE: &[Code] = &[Code::ReadingFileInvalid, Code::EventBeforePrevious];
+
 /// Events that come in a sequence.
 const SEQUENCE: &[Code] = &[Code::EventOutOfOrder, Code::EventConflict, Code::EventBeforePrevious];
 
@@ -70,6 +73,7 @@ const ATTEMPT: &[Code] = &[
     Code::WrongDose,
     Code::DoseTooEarly,
     Code::DoseDue,
+    Code::ImplausibleValue,
     Code::ExerciseOutOfOrder,
     Code::ExerciseTooShort,
     Code::ClosingIncomplete,
@@ -79,12 +83,13 @@ const ATTEMPT: &[Code] = &[
 /// Each operation that refuses for reasons of its own, with those reasons. In the order of the routes.
 const REFUSALS: &[(&str, &[&[Code]])] = &[
     ("create_session", &[&[Code::SignInRefused, Code::SignInThrottled]]),
-    ("update_current_site", &[NAMED]),
+    ("update_current_site", &[NAMED, &[Code::RuleSetOpen]]),
     ("list_users", &[PAGES]),
     ("create_user", &[NAMED]),
     ("update_user", &[&[Code::StillInUse]]),
     ("list_devices", &[PAGES]),
     ("list_audit_rows", &[PAGES]),
+    ("create_rule_set", &[NAMED, &[Code::RuleSetInvalid]]),
     ("preview_roster_import", &[ROSTER]),
     ("create_roster_import", &[ROSTER, &[Code::RosterLineInvalid]]),
     ("list_roster_imports", &[PAGES]),
@@ -96,6 +101,7 @@ const REFUSALS: &[(&str, &[&[Code]])] = &[
     ("create_respirator", &[NAMED]),
     ("update_respirator", &[NAMED]),
     ("list_days", &[PAGES]),
+    ("create_day", &[&[Code::RuleSetOpen]]),
     ("list_stations", &[PAGES]),
     ("create_station", &[NAMED]),
     ("create_visit", &[NAMED, &[Code::DayClosed]]),
@@ -107,15 +113,28 @@ const REFUSALS: &[(&str, &[&[Code]])] = &[
     ("create_referral", &[&[Code::ScreeningOpen, Code::AttemptOpen]]),
     ("list_lots", &[PAGES]),
     ("create_lot", &[NAMED]),
+    ("create_preparation", &[NAMED]),
     ("list_bottles", &[PAGES]),
     ("create_bottle", &[NAMED]),
     ("create_bottle_opening", &[NAMED]),
     ("list_fills", &[PAGES]),
     ("create_fill", &[BOTTLE, &[Code::FillWrongAgent, Code::FillWrongSolution]]),
-    ("create_screening", &[RUN, &[Code::AgentClosedToday, Code::AgentSwitchWait], FILL, BOTTLE]),
+    (
+        "create_screening",
+        &[RUN, &[Code::TestMethodNotAllowed, Code::AgentClosedToday, Code::AgentSwitchWait], FILL, BOTTLE],
+    ),
     (
         "append_screening_events",
-        &[SEQUENCE, &[Code::ExplainFirst, Code::IntakeTooRecent, Code::ScreeningEnded]],
+        &[
+            SEQUENCE,
+            &[
+                Code::ExplainFirst,
+                Code::PlainWaterFirst,
+                Code::EventNotNow,
+                Code::IntakeTooRecent,
+                Code::ScreeningEnded,
+            ],
+        ],
     ),
     (
         "create_attempt",
@@ -126,6 +145,8 @@ const REFUSALS: &[(&str, &[&[Code]])] = &[
                 Code::DifferentRespiratorRequired,
                 Code::NewScreeningRequired,
                 Code::TestMethodNotAllowed,
+                Code::NegativePressureModeRequired,
+                Code::FilterNotSuitable,
             ],
             FILL,
             BOTTLE,
@@ -134,6 +155,10 @@ const REFUSALS: &[(&str, &[&[Code]])] = &[
     ("list_attempts", &[PAGES]),
     ("append_attempt_events", &[SEQUENCE, ATTEMPT, FIRST_DOSE, FILL, BOTTLE]),
     ("create_attempt_correction", &[&[Code::AlreadyCorrected, Code::AttemptOpen]]),
+    ("list_reading_mappings", &[PAGES]),
+    ("preview_reading_file", &[READING_FILE, ATTEMPT]),
+    ("create_reading_file", &[READING_FILE, ATTEMPT, FIRST_DOSE]),
+    ("read_attempt_record", &[&[Code::AttemptOpen]]),
     ("list_clearances", &[PAGES]),
     ("list_gate_clearances", &[PAGES]),
     ("list_badges", &[PAGES]),

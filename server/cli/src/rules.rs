@@ -1,0 +1,165 @@
+//! `sellion rules`: what is in force, where each value comes from, and whether a site's own file is sound.
+
+use std::{fs, path::Path, process::ExitCode};
+
+use anyhow::{Context, bail};
+use sellion_rules::ruleset::{Difference, Document, RuleSetVersion, RuleValue, diff};
+use serde_json::json;
+
+#[derive(Debug, clap::Subcommand)]
+pub(crate) enum Command {
+    /// The rule sets of this program, each version of each.
+    List,
+    /// Every value of a rule set with its unit, status and source.
+    Show(ShowArguments),
+    /// The values in which two rule sets differ.
+    Diff {
+        /// A name, NAME@VERSION, or a file.
+        first: String,
+        /// A name, NAME@VERSION, or a file.
+        second: String,
+    },
+    /// Read a site's own file, and name every mistake as FILE:LINE:COLUMN.
+    Check {
+        /// The file, in TOML.
+        file: String,
+    },
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct ShowArguments {
+    /// A name, NAME@VERSION, or a file.
+    name: String,
+    /// The newest unless told.
+    #[arg(long)]
+    version: Option<String>,
+    /// As JSON, for programs.
+    #[arg(long)]
+    json: bool,
+}
+
+pub(crate) fn run(command: &Command) -> anyhow::Result<ExitCode> {
+    match command {
+        Command::List => list(),
+        Command::Show(arguments) => show(arguments),
+        Command::Diff { first, second } => differ(first, second),
+        Command::Check { file } => check(file),
+    }
+}
+
+fn embedded() -> anyhow::Result<&'static [Document]> {
+    Document::embedded()
+        .map_err(|mistakes| anyhow::anyhow!("a rule set of this program is broken: {mistakes:?}"))
+}
+
+/// A rule set by name, by name and version, or out of a file.
+fn named(text: &str) -> anyhow::Result<Document> {
+    let (name, version) = text.split_once('@').map_or((text, None), |(name, version)| (name, Some(version)));
+    let known = embedded()?;
+    let found = match version {
+        Some(version) => known.iter().find(|set| set.id.name == name && set.id.version == version).cloned(),
+        None => Document::newest(name),
+    };
+    if let Some(found) = found {
+        return Ok(found);
+    }
+    if !Path::new(text).is_file() {
+        bail!("there is no rule set {text}, and no file of that name: see `sellion rules list`");
+    }
+    let content = fs::read_to_string(text).with_context(|| format!("{text} cannot be read"))?;
+    Document::read(&content, &Document::find).map_err(|mistakes| {
+        let lines: Vec<_> = mistakes.iter().map(|mistake| format!("{text}:{mistake}")).collect();
+        anyhow::anyhow!("{}", lines.join("\n"))
+    })
+}
+
+fn list() -> anyhow::Result<ExitCode> {
+    for set in embedded()? {
+        let RuleSetVersion { name, version } = &set.id;
+        let open = set.open().len();
+        let state =
+            if open == 0 { "usable".to_owned() } else { format!("{open} values to be confirmed before use") };
+        println!("{name:<20} {version:<14} {:>4} values  {state:<36} {}", set.values().len(), set.title);
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+fn show(arguments: &ShowArguments) -> anyhow::Result<ExitCode> {
+    let asked = match &arguments.version {
+        Some(version) => format!("{}@{version}", arguments.name),
+        None => arguments.name.clone(),
+    };
+    let set = named(&asked)?;
+    if arguments.json {
+        let whole = json!({
+            "name": set.id.name, "version": set.id.version, "title": set.title, "based_on": set.based_on,
+            "values": set.values(), "open": set.open(),
+        });
+        println!("{}", serde_json::to_string_pretty(&whole)?);
+        return Ok(ExitCode::SUCCESS);
+    }
+    println!("{} ({})", set.title, set.id);
+    for base in &set.based_on {
+        println!("based on {base}");
+    }
+    println!();
+    for value in set.values() {
+        println!("{}", line(&value));
+    }
+    for open in set.open() {
+        println!("to be confirmed before use: {open}");
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+/// One value for a person to read.
+fn line(value: &RuleValue) -> String {
+    let RuleValue { key, value: scalar, unit, source, status, .. } = value;
+    let by: Vec<_> = value.decided_by.iter().map(ToString::to_string).collect();
+    let confirmed = match (&value.confirmed_by, value.confirmed_on) {
+        (Some(person), Some(day)) => format!(", confirmed by {person} on {day}"),
+        _ => String::new(),
+    };
+    format!(
+        "{key} = {scalar} ({unit})\n    {status}: {source}\n    decided by {}{confirmed}",
+        by.join(" and ")
+    )
+}
+
+fn differ(first: &str, second: &str) -> anyhow::Result<ExitCode> {
+    let differences = diff(&named(first)?, &named(second)?);
+    for Difference { key, first: ours, second: theirs } in &differences {
+        println!("{key}");
+        for (side, values) in [(first, ours), (second, theirs)] {
+            if values.is_empty() {
+                println!("    {side}: nothing");
+            }
+            for value in values {
+                println!("    {side}: {} {} [{}] {}", value.value, value.unit, value.status, value.source);
+            }
+        }
+    }
+    println!("{} values differ", differences.len());
+    Ok(ExitCode::SUCCESS)
+}
+
+fn check(file: &str) -> anyhow::Result<ExitCode> {
+    let content = fs::read_to_string(file).with_context(|| format!("{file} cannot be read"))?;
+    let set = match Document::read_own(&content, &Document::find) {
+        Ok(set) => set,
+        Err(mistakes) => {
+            for mistake in &mistakes {
+                println!("{file}:{mistake}");
+            }
+            println!("{} mistakes", mistakes.len());
+            return Ok(ExitCode::FAILURE);
+        }
+    };
+    let open = set.open();
+    for open in &open {
+        println!("{file}: to be confirmed before use: {open}");
+    }
+    let state = if open.is_empty() { "sound, and can be used" } else { "sound, and cannot be used yet" };
+    println!("{} is {state}", set.id);
+    Ok(ExitCode::SUCCESS)
+}
