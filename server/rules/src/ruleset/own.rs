@@ -49,20 +49,24 @@ impl Document {
     }
 
     fn upon(reader: &mut Reader<'_>, written: &Written, find: FindBase<'_>) -> Self {
-        let mut sayings = Sayings::default();
+        let (mut sayings, mut all_found) = (Sayings::default(), !written.based_on.is_empty());
         let based_on: Vec<_> = written.based_on.iter().map(|(_, id)| id.clone()).collect();
         for (at, id) in &written.based_on {
             if id.name == written.id.name {
                 reader.wrong(*at, "based_on", "a rule set does not stand upon one of its own name");
+                all_found = false;
                 continue;
             }
             match find(id) {
                 Some(base) => sayings.unite(&base.sayings),
-                None => reader.wrong(*at, "based_on", format!("there is no rule set {id}")),
+                None => {
+                    reader.wrong(*at, "based_on", format!("there is no rule set {id}"));
+                    all_found = false;
+                }
             }
         }
         // With a base missing nothing could be compared, and every value would look like a new one.
-        if reader.has_none() {
+        if all_found {
             let mut upon = Upon { bases: &sayings, result: sayings.clone(), written, reader };
             upon.values();
             upon.recipes();

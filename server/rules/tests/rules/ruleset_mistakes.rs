@@ -177,6 +177,18 @@ fn a_looser_value_needs_a_named_confirmation() {
     }
 }
 
+#[test]
+fn a_looser_value_is_told_beside_other_mistakes() {
+    let text = value("wear_seconds", "60", "seconds", VERIFIED) + &value("shoe_size", "42", "size", VERIFIED);
+    let found: Vec<_> =
+        own(&text).expect_err("mistakes").into_iter().map(|mistake| (mistake.key, mistake.kind)).collect();
+    let expected = [
+        ("wear_seconds".to_owned(), MistakeKind::LooserWithoutConfirmation),
+        ("shoe_size".to_owned(), MistakeKind::Malformed),
+    ];
+    assert_eq!(found, expected);
+}
+
 /// Switching on what a base has switched off, and a set that stands on nothing.
 #[test]
 fn fact_3_83_smoke_is_switched_on_by_a_named_person_only() {
