@@ -294,6 +294,10 @@ fn exercise_words(key: &str) -> (String, &'static str) {
         "redon" => {
             ("Take off and put on again", "Take it off, loosen every strap, and put it on again yourself.")
         }
+        "redon_normal_breathing" => (
+            "Off and on again, then normal breathing",
+            "Take it off and put it on again yourself within one minute, then breathe as usual.",
+        ),
         "jogging_in_place" => ("Jogging in place", "Jog on the spot at an easy pace."),
         _ => {
             let mut words = key.replace('_', " ");

@@ -26,7 +26,13 @@ mod respirator;
 mod roles;
 mod ruleset;
 mod ruleset_combine;
+mod ruleset_damage;
+mod ruleset_methods;
 mod ruleset_mistakes;
+mod ruleset_others;
+mod ruleset_own;
+mod ruleset_random;
+mod ruleset_strictest;
 #[cfg(feature = "openapi")]
 mod schema;
 mod screening;
