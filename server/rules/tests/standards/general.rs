@@ -1,11 +1,13 @@
 //! 29 CFR 1910.134 App. A I.A: what holds for every method.
 
 use sellion_rules::Code;
-use sellion_rules::attempt::{AttemptEventKind as Kind, Missing, Outcome, SealCheckResult, StepKind, VerdictReason, plan};
+use sellion_rules::attempt::{
+    AttemptEventKind as Kind, Missing, Outcome, SealCheckResult, StepKind, VerdictReason, plan,
+};
 use sellion_rules::ladder::may_give_first_dose;
+use sellion_rules::level::Level;
 use sellion_rules::method::Method;
 use sellion_rules::supplies::Agent;
-use sellion_rules::level::Level;
 
 use crate::Fact;
 use crate::sets::{BEGIN, ended, exercises, fitted, is, keys, seconds};
@@ -79,7 +81,12 @@ pub(crate) const FACTS: &[Fact] = &[
     ("2.18", "I.A.13", || assert!(step(StepKind::Don).instruction.contains("else is worn at work"))),
     ("2.19", "I.A.14(a)", || {
         let lists = |methods: &[Method]| methods.iter().map(|method| keys(*method)).collect::<Vec<_>>();
-        let listed = lists(&[Method::Saccharin, Method::DenatoniumBenzoate, Method::IsoamylAcetate, Method::IrritantSmoke]);
+        let listed = lists(&[
+            Method::Saccharin,
+            Method::DenatoniumBenzoate,
+            Method::IsoamylAcetate,
+            Method::IrritantSmoke,
+        ]);
         assert!(listed.windows(2).all(|pair| pair[0] == pair[1]));
         assert_eq!(keys(Method::GeneratedAerosol), keys(Method::AmbientAerosol));
         for own in [
@@ -88,7 +95,10 @@ pub(crate) const FACTS: &[Fact] = &[
             Method::ControlledNegativePressure,
             Method::ControlledNegativePressureRedon,
         ] {
-            assert!(keys(own) != keys(Method::Saccharin) && keys(own) != keys(Method::AmbientAerosol), "{own}");
+            assert!(
+                keys(own) != keys(Method::Saccharin) && keys(own) != keys(Method::AmbientAerosol),
+                "{own}"
+            );
         }
     }),
     ("2.20", "I.A.14(b)", || {
@@ -104,7 +114,10 @@ pub(crate) const FACTS: &[Fact] = &[
             let mut list = exercises(method);
             list.retain(|exercise| exercise.alternative.is_some());
             assert_eq!(list.len(), 1);
-            assert_eq!((list[0].key.as_str(), list[0].alternative.as_deref()), ("bending_over", Some("jogging_in_place")));
+            assert_eq!(
+                (list[0].key.as_str(), list[0].alternative.as_deref()),
+                ("bending_over", Some("jogging_in_place"))
+            );
         }
     }),
     ("2.23", "I.A.14(b)", || {
@@ -125,12 +138,16 @@ pub(crate) const FACTS: &[Fact] = &[
         assert_eq!((list.len(), list.iter().map(|exercise| exercise.seconds).sum::<u32>()), (8, 435));
     }),
     ("2.27", "I.C.2(b)(8)", || {
-        let scored: u32 = exercises(Method::GeneratedAerosol).iter().map(|exercise| u32::from(exercise.measurements)).sum();
+        let scored: u32 =
+            exercises(Method::GeneratedAerosol).iter().map(|exercise| u32::from(exercise.measurements)).sum();
         assert_eq!(scored, 7);
     }),
     ("2.28", "74 FR 30250", || {
         for method in [Method::Saccharin, Method::DenatoniumBenzoate] {
-            assert!(exercises(method).iter().all(|exercise| exercise.seconds == 60), "no 15-second variant: {method}");
+            assert!(
+                exercises(method).iter().all(|exercise| exercise.seconds == 60),
+                "no 15-second variant: {method}"
+            );
         }
     }),
 ];

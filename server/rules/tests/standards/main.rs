@@ -27,7 +27,8 @@ pub(crate) type Fact = (&'static str, &'static str, fn());
 /// Every number of our notes that is verified in the text or computed from it.
 fn numbers() -> BTreeSet<String> {
     let section = |section: u32, last: u32| (1..=last).map(move |number| format!("{section}.{number}"));
-    let mut all: BTreeSet<String> = section(2, 28).chain(section(3, 85)).chain(section(4, 59)).chain(section(10, 33)).collect();
+    let mut all: BTreeSet<String> =
+        section(2, 28).chain(section(3, 85)).chain(section(4, 59)).chain(section(10, 33)).collect();
     all.insert("4.46a".to_owned());
     // Remembered and not read: no test may stand on it.
     all.remove("3.83");
@@ -38,7 +39,8 @@ fn main() {
     let facts: Vec<Fact> =
         [general::FACTS, noticed::FACTS, tasted::FACTS, quantitative::FACTS, rows::FACTS].concat();
     let tested: BTreeSet<String> = facts.iter().map(|(number, ..)| (*number).to_owned()).collect();
-    let left_out: BTreeSet<String> = left_out::LEFT_OUT.iter().map(|(number, _)| (*number).to_owned()).collect();
+    let left_out: BTreeSet<String> =
+        left_out::LEFT_OUT.iter().map(|(number, _)| (*number).to_owned()).collect();
     for (number, reason) in left_out::LEFT_OUT {
         println!("not tested: {number}: {reason}");
     }

@@ -1,6 +1,8 @@
 //! Short ways to ask the rule set and to play a run.
 
-use sellion_rules::attempt::{AttemptEventKind as Kind, AttemptSetup, Outcome, SealCheckResult, VerdictReason};
+use sellion_rules::attempt::{
+    AttemptEventKind as Kind, AttemptSetup, Outcome, SealCheckResult, VerdictReason,
+};
 use sellion_rules::fit_factor::{Quantity, Reading};
 use sellion_rules::method::Method;
 use sellion_rules::respirator::Facepiece;
@@ -90,7 +92,10 @@ pub(crate) fn measured(method: Method, facepiece: Facepiece, factors: &[&str]) -
 
 /// Whether these fit factors fail by themselves.
 pub(crate) fn fails(method: Method, facepiece: Facepiece, factors: &[&str]) -> bool {
-    measured(method, facepiece, factors).state.verdict().is_some_and(|verdict| verdict.outcome == Outcome::Fail)
+    measured(method, facepiece, factors)
+        .state
+        .verdict()
+        .is_some_and(|verdict| verdict.outcome == Outcome::Fail)
 }
 
 /// The overall fit factor as it is shown.
