@@ -26,7 +26,7 @@ const WEAK: Solution = Solution::Screening;
 /// The screening of somebody who first tastes at this squeeze, or never.
 pub(crate) fn screened(agent: Agent, at: Option<u8>) -> ScreeningVerdict {
     let mut state = ScreeningState::new(ScreeningSetup::new(&rules(), agent, None));
-    let mut tell = |state: &mut ScreeningState, kind| {
+    let tell = |state: &mut ScreeningState, kind| {
         let seq = state.next_seq();
         state.apply(&ScreeningEvent { seq, happened_at: second(i64::from(seq)), kind }).unwrap();
     };
