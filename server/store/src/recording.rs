@@ -138,12 +138,15 @@ pub fn read(
     found.ok_or_else(|| StoreError::not_found("recording"))
 }
 
+/// Day of the test, outcome, reason, fit factor, pass level.
+type VerdictColumns = (NaiveDate, String, String, Option<String>, Option<i32>);
+
 #[derive(Queryable)]
 struct Row {
     method: String,
     person: (String, String, String),
     respirator: (String, String, String, String),
-    verdict: Option<(NaiveDate, String, String, Option<String>, Option<i32>)>,
+    verdict: Option<VerdictColumns>,
     corrected_at: Option<DateTime<Utc>>,
 }
 

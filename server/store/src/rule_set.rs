@@ -36,7 +36,10 @@ static OF_PROGRAM: LazyLock<Vec<Arc<Known>>> =
     LazyLock::new(|| Document::embedded().unwrap_or_default().iter().cloned().map(Known::of).collect());
 
 /// What was read of sites' own sets, by site and text: a text never changes, and reading it takes a while.
-static OF_SITES: LazyLock<Mutex<HashMap<(Uuid, String), Arc<Known>>>> = LazyLock::new(Mutex::default);
+static OF_SITES: LazyLock<Mutex<Read>> = LazyLock::new(Mutex::default);
+
+/// Sets by site and text.
+type Read = HashMap<(Uuid, String), Arc<Known>>;
 
 /// A site's own rule set, word for word.
 #[derive(Debug, Clone, PartialEq, Eq, Insertable, Queryable, Selectable)]
@@ -184,7 +187,7 @@ fn read(site_id: Uuid, text: String, before: &[Arc<Known>]) -> Result<Arc<Known>
     Ok(known)
 }
 
-fn cache() -> std::sync::MutexGuard<'static, HashMap<(Uuid, String), Arc<Known>>> {
+fn cache() -> std::sync::MutexGuard<'static, Read> {
     OF_SITES.lock().unwrap_or_else(PoisonError::into_inner)
 }
 

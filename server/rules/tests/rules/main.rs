@@ -18,6 +18,7 @@ mod fit_factor_exact;
 mod fit_factor_properties;
 mod gate;
 mod ladder;
+mod ladder_methods;
 mod plan;
 mod reading_file;
 mod reading_file_mapping;

@@ -5,6 +5,7 @@
 //! compared with what is tested, so that none is lost.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on fails, and says where")]
+#![allow(clippy::print_stdout, reason = "what is not tested is said on every run")]
 
 mod general;
 mod left_out;

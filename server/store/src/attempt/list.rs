@@ -23,6 +23,9 @@ pub struct Filter {
     pub day_id: Option<Uuid>,
 }
 
+/// Outcome, reason, day of the test, end, fit factor.
+type VerdictColumns = (String, String, NaiveDate, DateTime<Utc>, Option<String>);
+
 /// One attempt in a list.
 #[derive(Debug, Clone, Queryable)]
 pub struct Listed {
@@ -42,7 +45,7 @@ pub struct Listed {
     pub happened_at: DateTime<Utc>,
     /// When that was stored.
     pub recorded_at: DateTime<Utc>,
-    verdict: Option<(String, String, NaiveDate, DateTime<Utc>, Option<String>)>,
+    verdict: Option<VerdictColumns>,
     /// When a correction of it was stored.
     pub corrected_at: Option<DateTime<Utc>>,
 }
