@@ -139,7 +139,8 @@ pub fn bottle_usable(bottle: &BottleFacts, at: DateTime<Utc>, tz: Tz) -> Result<
 
 /// The first moment at which the fill may no longer be used, when it may be used at `at`.
 ///
-/// `fill_life_seconds` is the longest time between rinsing and refilling (29 CFR 1910.134 App. A I.B.3(a)(14)).
+/// `fill_life_seconds` is the longest time between rinsing and refilling a nebulizer (29 CFR 1910.134 App. A
+/// I.B.3(a)(14) and I.B.4(a)(14)).
 pub fn fill_usable(
     fill: &FillFacts,
     fill_life_seconds: u32,
@@ -151,6 +152,10 @@ pub fn fill_usable(
         return Err(Refusal::new(Code::FillMissing, detail));
     }
     let bottle_until = bottle_usable(&fill.bottle, at, tz)?;
+    // The text of the jars and of the tubes knows no such life; what is in them has the last day of its lot.
+    if !fill.agent.is_tasted() {
+        return Ok(bottle_until);
+    }
     let life_until = seconds_after(fill.filled_at, fill_life_seconds);
     if at >= life_until {
         let detail = "This fill is too old: rinse the nebulizer, shake it dry and fill it again.";

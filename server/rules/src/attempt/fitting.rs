@@ -31,7 +31,7 @@ impl Progress {
                 let seal = if self.seal == Seal::Leaking { Seal::Leaking } else { Seal::Unchecked };
                 Ok(Self { seal, ..self })
             }
-            Kind::Hooded { taste_gone } => {
+            Kind::Hooded { taste_gone } if setup.doses().is_some() => {
                 self.on()?;
                 Ok(Self { hood_ready: taste_gone, ..self })
             }
@@ -61,8 +61,7 @@ impl Progress {
 
     fn donned(self, setup: &AttemptSetup, by_wearer: bool, at: DateTime<Utc>) -> Result<Self, Refusal> {
         if !by_wearer {
-            let detail = "Let the wearer put it on without help: take it off and begin again.";
-            return Err(Refusal::new(Code::MustBeDonnedByWearer, detail).field("by_wearer"));
+            return Err(without_help());
         }
         if self.donned_at.is_some() {
             let detail = "The respirator is already on: record first that it was taken off.";
@@ -136,6 +135,12 @@ impl Progress {
         dose_is(squeezes, doses.first)?;
         self.begins(setup, at)
     }
+}
+
+/// The refusal of a respirator that somebody else put on.
+pub(super) fn without_help() -> Refusal {
+    let detail = "Let the wearer put it on without help: take it off and begin again.";
+    Refusal::new(Code::MustBeDonnedByWearer, detail).field("by_wearer")
 }
 
 /// A dose is the very number due, since the client shows what the server said.

@@ -4,6 +4,7 @@ use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 
 use super::event::AttemptEventKind as Kind;
+use super::fitting::without_help;
 use super::machine::{Progress, not_now};
 use super::setup::AttemptSetup;
 use super::state::Phase;
@@ -16,6 +17,9 @@ use crate::fit_factor::{
 use crate::method::Family;
 use crate::refusal::{Code, Refusal};
 use crate::ruleset::{Exercise, MeasuringRules};
+
+/// What the names of exercises begin with in which the respirator is taken off and put on again.
+const REDON: &str = "redon";
 
 /// What has been measured so far.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -98,12 +102,20 @@ impl Progress {
             }
             Kind::BreathHoldLost if setup.method.family() == Family::Pressure => Ok(self.begun_again(at)),
             Kind::MeasuringEnded { after } => self.measuring_ended(setup, after, at),
+            Kind::Donned { by_wearer: false } if self.redonning(setup) => Err(without_help()),
+            Kind::Doffed | Kind::Donned { .. } if self.redonning(setup) => Ok(self),
             Kind::Signed => Err(self.incomplete(setup)),
             _ => match disturbance(kind) {
                 Some(reason) => Ok(self.void(reason, at)),
                 None => Err(not_now(Phase::Testing)),
             },
         }
+    }
+
+    /// Whether the exercise that comes next is to take the respirator off and put it on again.
+    fn redonning(&self, setup: &AttemptSetup) -> bool {
+        let next = self.next_measurement(setup).and_then(|next| setup.exercise(next.exercise));
+        next.is_some_and(|exercise| exercise.key.starts_with(REDON))
     }
 
     /// A lost breath ends the test, which is begun again from its first exercise (App. A I.C.6(c)(1)).

@@ -44,6 +44,11 @@ impl Progress {
     ) -> Result<Self, Refusal> {
         match kind {
             Kind::DoseGiven { squeezes } if self.due(setup).is_some() => self.redose(setup, squeezes, at),
+            // Where it could have been noticed, the run has ended by now.
+            Kind::AskedAgain { tasted: true, .. } => {
+                let detail = "Nothing is tasted or smelled in this test: say false.";
+                Err(Refusal::new(Code::InvalidValue, detail).field("tasted"))
+            }
             Kind::AskedAgain { comfortable: false, .. } => Ok(self.void(Reason::NotComfortable, at)),
             Kind::AskedAgain { .. } => {
                 self.no_dose_due(setup, at)?;

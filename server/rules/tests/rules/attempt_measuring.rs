@@ -193,6 +193,29 @@ fn fact_4_52_a_lost_breath_begins_the_test_again() {
     assert_eq!(counting.refused(BEGIN + 5, Kind::BreathHoldLost).code, Code::EventNotNow);
 }
 
+/// App. A Table A-3: taking it off and putting it on again is part of the test, by the wearer and there only.
+#[test]
+fn fact_4_54_redonning_is_an_exercise_and_no_disturbance() {
+    let redon = || started(setup_of(Method::ControlledNegativePressureRedon));
+    let mut run = redon();
+    for (exercise, at) in [(1, 40), (2, 80), (3, 93)] {
+        run.ok(BEGIN + at, measured(exercise, factor("900")));
+    }
+    run.ok(BEGIN + 95, Kind::Doffed);
+    assert_eq!(run.refused(BEGIN + 99, Kind::Donned { by_wearer: false }).code, Code::MustBeDonnedByWearer);
+    run.ok(BEGIN + 100, Kind::Donned { by_wearer: true });
+    run.ok(BEGIN + 115, measured(4, factor("900")));
+    run.ok(BEGIN + 116, Kind::Doffed);
+    run.ok(BEGIN + 120, Kind::Donned { by_wearer: true });
+    run.ok(BEGIN + 135, measured(5, factor("900")));
+    run.ok(BEGIN + 136, Kind::MeasuringEnded { after: None });
+    let asked = Kind::AskedAgain { tasted: true, comfortable: true };
+    assert_eq!(run.refused(BEGIN + 140, asked).field.as_deref(), Some("tasted"), "nothing is tasted here");
+    let mut early = redon();
+    early.ok(BEGIN + 5, Kind::Doffed);
+    assert_eq!(ended(&early), (Outcome::Void, VerdictReason::Doffed));
+}
+
 /// App. A I.C.2(b)(4) and (7): 5 percent for half masks, 1 percent for full facepieces; the limit itself is not over it.
 #[test]
 fn facts_4_14_and_4_16_a_peak_over_the_limit_ends_the_test() {

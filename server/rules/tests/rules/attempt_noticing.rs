@@ -153,7 +153,7 @@ fn what_belongs_to_another_method_is_refused() {
         assert_eq!(run.refused(BEGIN + 5, kind).code, Code::EventNotNow, "{kind:?}");
     }
     let mut fitting = fitted(setup_of(Method::IrritantSmoke));
-    for kind in [Kind::ChamberEntered, Kind::DoseGiven { squeezes: 10 }] {
+    for kind in [Kind::ChamberEntered, Kind::DoseGiven { squeezes: 10 }, Kind::Hooded { taste_gone: true }] {
         assert_eq!(fitting.refused(BEGIN, kind).code, Code::EventNotNow, "{kind:?}");
     }
 }

@@ -115,3 +115,16 @@ fn a_station_needs_a_fill_of_the_right_agent_and_solution() {
     let later = FillFacts { filled_at: at + TimeDelta::seconds(1), ..fill() };
     assert_eq!(code(required(Some(&later), Agent::Saccharin, Solution::Test)), Code::FillMissing);
 }
+
+/// Four hours are for nebulizers (29 CFR 1910.134 App. A I.B.3(a)(14), I.B.4(a)(14)); a jar or a tube lasts as its lot does.
+#[test]
+fn facts_3_8_and_3_38_only_a_nebulizer_is_filled_anew_after_four_hours() {
+    let five_hours = fill().filled_at + TimeDelta::hours(5);
+    assert_eq!(code(fill_usable(&fill(), life(), five_hours, ZONE)), Code::FillTooOld);
+    for agent in [Agent::IsoamylAcetate, Agent::IrritantSmoke] {
+        let jar = FillFacts { agent, ..fill() };
+        assert_eq!(fill_usable(&jar, life(), five_hours, ZONE), bottle_usable(&bottle(), five_hours, ZONE));
+        let expired = utc("2027-09-01T05:00:00Z");
+        assert_eq!(code(fill_usable(&jar, life(), expired, ZONE)), Code::BottleExpired);
+    }
+}

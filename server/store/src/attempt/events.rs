@@ -54,7 +54,9 @@ fn apply(
 ) -> Result<Option<u32>, StoreError> {
     let was_fitting = state.phase() == Phase::Fitting;
     state.apply(event)?;
-    if was_fitting && state.phase() == Phase::Testing {
+    // A beginning that is a fail at once, by its peak, is a beginning too.
+    let begun = state.verdict().is_some_and(|verdict| verdict.started_testing_at.is_some());
+    if was_fitting && (begun || state.phase() == Phase::Testing) {
         first_dose::check(tx, attempt, event.happened_at)?;
     }
     Ok(state.ended_by())
