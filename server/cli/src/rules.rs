@@ -104,7 +104,7 @@ fn show(arguments: &ShowArguments) -> anyhow::Result<ExitCode> {
     }
     println!();
     for value in set.values() {
-        println!("{}", line(&value));
+        println!("{}", line(&value, !set.based_on.is_empty()));
     }
     for open in set.open() {
         println!("to be confirmed before use: {open}");
@@ -112,8 +112,8 @@ fn show(arguments: &ShowArguments) -> anyhow::Result<ExitCode> {
     Ok(ExitCode::SUCCESS)
 }
 
-/// One value for a person to read.
-fn line(value: &RuleValue) -> String {
+/// One value for a person to read; whose it is, where there are several it could be of.
+fn line(value: &RuleValue, tell_whose: bool) -> String {
     let RuleValue { key, value: scalar, unit, source, status, .. } = value;
     let by: Vec<_> = value.decided_by.iter().map(ToString::to_string).collect();
     let confirmed = match (&value.confirmed_by, value.confirmed_on) {

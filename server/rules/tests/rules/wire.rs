@@ -1,15 +1,16 @@
 //! The shapes on the wire: events, levels and steps as clients send and read them.
 
 use sellion_rules::attempt::{
-    AttemptEvent, AttemptEventKind as Kind, AttemptSetup, Outcome, SealCheckResult,
+    AttemptEvent, AttemptEventKind as Kind, AttemptSetup, Outcome, SealCheckResult, plan,
 };
 use sellion_rules::ladder::NextStep;
 use sellion_rules::level::Level;
+use sellion_rules::method::Method;
 use sellion_rules::screening::{ScreeningEvent, ScreeningEventKind};
 use sellion_rules::supplies::Agent;
 use serde_json::{Value, json};
 
-use crate::support::{Run, id, second, setup};
+use crate::support::{Run, id, second, setup, setup_of};
 
 fn event(kind: Kind) -> AttemptEvent {
     AttemptEvent { seq: 7, happened_at: second(30), kind }
@@ -118,4 +119,41 @@ fn setup_summary_and_next_step_survive_json() {
     assert_eq!(serde_json::to_value(&step).expect("json"), expected);
     let done = NextStep::Done { attempt: id(1) };
     assert_eq!(serde_json::to_value(&done).expect("json")["step"], "done");
+}
+
+/// An attempt as the first version of this program stored it, before there were other methods: it still replays.
+#[test]
+fn attempts_of_the_first_version_are_still_read() {
+    let exercises: Vec<_> = ["normal_breathing", "deep_breathing"]
+        .iter()
+        .zip(1..)
+        .map(|(key, number)| json!({ "number": number, "key": key, "seconds": 60, "alternative": null }))
+        .collect();
+    let stored = json!({
+        "agent": "denatonium_benzoate", "level": 20, "jogging_instead_of_bending": false,
+        "screened_at": "2027-03-08T09:00:00Z", "last_intake_at": null,
+        "rules": {
+            "wear_seconds": 300, "no_intake_seconds": 900, "seal_check_tries": 3, "redose_interval_seconds": 30,
+            "redose_percent": 50, "dose_early_tolerance_seconds": 5, "dose_late_tolerance_seconds": 10,
+            "clog_voids_saccharin": true, "clog_voids_denatonium_benzoate": true, "unsure_counts_as": "tasted",
+            "exercises": exercises,
+        },
+    });
+    let setup: AttemptSetup = serde_json::from_value(stored).expect("an old setup");
+    assert_eq!((setup.method, setup.level), (Method::DenatoniumBenzoate, Some(Level::Twenty)));
+    let doses = plan(&setup).doses.expect("doses");
+    assert_eq!((doses.first_dose, doses.redose, doses.expected_redoses), (20, 10, 3));
+    let again: AttemptSetup =
+        serde_json::from_value(serde_json::to_value(&setup).expect("JSON")).expect("a setup");
+    assert_eq!(again, setup);
+}
+
+/// Every setup survives being stored, whatever its method.
+#[test]
+fn setups_of_every_method_survive_being_stored() {
+    for method in Method::ALL {
+        let setup = setup_of(*method);
+        let stored = serde_json::to_value(&setup).expect("JSON");
+        assert_eq!(serde_json::from_value::<AttemptSetup>(stored).expect("a setup"), setup, "{method}");
+    }
 }
