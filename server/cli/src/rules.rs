@@ -120,10 +120,9 @@ fn line(value: &RuleValue, tell_whose: bool) -> String {
         (Some(person), Some(day)) => format!(", confirmed by {person} on {day}"),
         _ => String::new(),
     };
-    format!(
-        "{key} = {scalar} ({unit})\n    {status}: {source}\n    decided by {}{confirmed}",
-        by.join(" and ")
-    )
+    let whose =
+        if tell_whose { format!("\n    decided by {}{confirmed}", by.join(" and ")) } else { String::new() };
+    format!("{key} = {scalar} ({unit})\n    {status}: {source}{whose}")
 }
 
 fn differ(first: &str, second: &str) -> anyhow::Result<ExitCode> {

@@ -20,7 +20,7 @@ use super::{error::ClusterError, owner::Owner};
 #[derive(Debug)]
 pub(super) struct Home {
     root: PathBuf,
-    _lock: File,
+    _lock: Lock,
 }
 
 impl Home {
@@ -35,7 +35,7 @@ impl Home {
         // path.
         let root = fs::canonicalize(path).map_err(|error| ClusterError::folder("open", path, &error))?;
         let lock = lock(&root)?;
-        let home = Self { root, _lock: lock };
+        let home = Self { root, _lock: Lock(lock) };
         make_private(&home.logs())?;
         Ok(home)
     }
@@ -84,6 +84,21 @@ impl Home {
         }
         fs::set_permissions(&self.root, Permissions::from_mode(meta.mode() & 0o7777 | 0o001))
             .map_err(|error| ClusterError::folder("open for the database's user", &self.root, &error))
+    }
+}
+
+/// The lock of a home.
+///
+/// It is given back by name and not only by closing the file: a program that another thread is just starting may hold
+/// a copy of the open file for a moment, and with it the lock.
+#[derive(Debug)]
+struct Lock(File);
+
+impl Drop for Lock {
+    fn drop(&mut self) {
+        if let Err(error) = self.0.unlock() {
+            tracing::warn!(%error, "the lock of the data folder could not be given back");
+        }
     }
 }
 
@@ -156,6 +171,16 @@ mod tests {
         }
         drop(home);
         Home::open(top.path()).unwrap();
+    }
+
+    #[test]
+    fn a_copy_of_the_open_lock_file_does_not_keep_the_home() {
+        let top = tempfile::tempdir().unwrap();
+        let held = Lock(lock(top.path()).unwrap());
+        let copy = held.0.try_clone().unwrap();
+        drop(held);
+        Home::open(top.path()).unwrap();
+        drop(copy);
     }
 
     #[test]
