@@ -1,6 +1,11 @@
 //! `sellion rules`: what is in force, where each value comes from, and whether a site's own file is sound.
 
-use std::{fs, path::Path, process::ExitCode};
+use std::{
+    fs,
+    io::{self, Write},
+    path::Path,
+    process::ExitCode,
+};
 
 use anyhow::{Context, bail};
 use sellion_rules::ruleset::{Difference, Document, RuleSetVersion, RuleValue, diff};
@@ -38,12 +43,27 @@ pub(crate) struct ShowArguments {
     json: bool,
 }
 
+/// Adds a line to what is said in the end.
+macro_rules! say {
+    ($out:ident, $($said:tt)*) => {{
+        $out.push_str(&format!($($said)*));
+        $out.push('\n');
+    }};
+}
+
 pub(crate) fn run(command: &Command) -> anyhow::Result<ExitCode> {
-    match command {
-        Command::List => list(),
-        Command::Show(arguments) => show(arguments),
-        Command::Diff { first, second } => differ(first, second),
-        Command::Check { file } => check(file),
+    let mut out = String::new();
+    let done = match command {
+        Command::List => list(&mut out),
+        Command::Show(arguments) => show(&mut out, arguments),
+        Command::Diff { first, second } => differ(&mut out, first, second),
+        Command::Check { file } => check(&mut out, file),
+    };
+    match io::stdout().write_all(out.as_bytes()) {
+        // Whoever reads the first lines only, as `head` does, has what they wanted.
+        Err(error) if error.kind() == io::ErrorKind::BrokenPipe => done,
+        Err(error) => Err(error).context("standard output cannot be written"),
+        Ok(()) => done,
     }
 }
 
@@ -73,18 +93,18 @@ fn named(text: &str) -> anyhow::Result<Document> {
     })
 }
 
-fn list() -> anyhow::Result<ExitCode> {
+fn list(out: &mut String) -> anyhow::Result<ExitCode> {
     for set in embedded()? {
         let RuleSetVersion { name, version } = &set.id;
         let open = set.open().len();
         let state =
             if open == 0 { "usable".to_owned() } else { format!("{open} values to be confirmed before use") };
-        println!("{name:<20} {version:<14} {:>4} values  {state:<36} {}", set.values().len(), set.title);
+        say!(out, "{name:<20} {version:<14} {:>4} values  {state:<36} {}", set.values().len(), set.title);
     }
     Ok(ExitCode::SUCCESS)
 }
 
-fn show(arguments: &ShowArguments) -> anyhow::Result<ExitCode> {
+fn show(out: &mut String, arguments: &ShowArguments) -> anyhow::Result<ExitCode> {
     let asked = match &arguments.version {
         Some(version) => format!("{}@{version}", arguments.name),
         None => arguments.name.clone(),
@@ -95,19 +115,19 @@ fn show(arguments: &ShowArguments) -> anyhow::Result<ExitCode> {
             "name": set.id.name, "version": set.id.version, "title": set.title, "based_on": set.based_on,
             "values": set.values(), "open": set.open(),
         });
-        println!("{}", serde_json::to_string_pretty(&whole)?);
+        say!(out, "{}", serde_json::to_string_pretty(&whole)?);
         return Ok(ExitCode::SUCCESS);
     }
-    println!("{} ({})", set.title, set.id);
+    say!(out, "{} ({})", set.title, set.id);
     for base in &set.based_on {
-        println!("based on {base}");
+        say!(out, "based on {base}");
     }
-    println!();
+    out.push('\n');
     for value in set.values() {
-        println!("{}", line(&value, !set.based_on.is_empty()));
+        say!(out, "{}", line(&value, !set.based_on.is_empty()));
     }
     for open in set.open() {
-        println!("to be confirmed before use: {open}");
+        say!(out, "to be confirmed before use: {open}");
     }
     Ok(ExitCode::SUCCESS)
 }
@@ -125,40 +145,43 @@ fn line(value: &RuleValue, tell_whose: bool) -> String {
     format!("{key} = {scalar} ({unit})\n    {status}: {source}{whose}")
 }
 
-fn differ(first: &str, second: &str) -> anyhow::Result<ExitCode> {
+fn differ(out: &mut String, first: &str, second: &str) -> anyhow::Result<ExitCode> {
     let differences = diff(&named(first)?, &named(second)?);
     for Difference { key, first: ours, second: theirs } in &differences {
-        println!("{key}");
+        say!(out, "{key}");
         for (side, values) in [(first, ours), (second, theirs)] {
             if values.is_empty() {
-                println!("    {side}: nothing");
+                say!(out, "    {side}: nothing");
             }
             for value in values {
-                println!("    {side}: {} {} [{}] {}", value.value, value.unit, value.status, value.source);
+                say!(out, "    {side}: {} {} [{}] {}", value.value, value.unit, value.status, value.source);
             }
         }
     }
-    println!("{} values differ", differences.len());
+    say!(out, "Values that differ: {}", differences.len());
     Ok(ExitCode::SUCCESS)
 }
 
-fn check(file: &str) -> anyhow::Result<ExitCode> {
+fn check(out: &mut String, file: &str) -> anyhow::Result<ExitCode> {
     let content = fs::read_to_string(file).with_context(|| format!("{file} cannot be read"))?;
     let set = match Document::read_own(&content, &Document::find) {
         Ok(set) => set,
         Err(mistakes) => {
             for mistake in &mistakes {
-                println!("{file}:{mistake}");
+                say!(out, "{file}:{mistake}");
             }
-            println!("{} mistakes", mistakes.len());
+            say!(out, "Mistakes: {}", mistakes.len());
             return Ok(ExitCode::FAILURE);
         }
     };
     let open = set.open();
     for open in &open {
-        println!("{file}: to be confirmed before use: {open}");
+        say!(out, "{file}: to be confirmed before use: {open}");
+    }
+    for why in set.resolve().iter().flat_map(|rules| rules.not_accepted.values()) {
+        say!(out, "{file}: {}", why.sentence);
     }
     let state = if open.is_empty() { "sound, and can be used" } else { "sound, and cannot be used yet" };
-    println!("{} is {state}", set.id);
+    say!(out, "{} is {state}", set.id);
     Ok(ExitCode::SUCCESS)
 }

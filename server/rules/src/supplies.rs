@@ -72,6 +72,25 @@ text_enum! {
     }
 }
 
+impl Agent {
+    /// Whether there is such a solution of it at all.
+    pub const fn has(self, solution: Solution) -> bool {
+        match self {
+            Self::Saccharin | Self::DenatoniumBenzoate => {
+                matches!(solution, Solution::Screening | Solution::Test)
+            }
+            Self::IsoamylAcetate => true,
+            Self::IrritantSmoke => matches!(solution, Solution::Test),
+        }
+    }
+
+    /// Whether the solution is only ever made on the spot, because it lasts days and not years
+    /// (29 CFR 1910.134 App. A I.B.2(a)(3) and (5)).
+    pub const fn is_made_in_house(self, solution: Solution) -> bool {
+        matches!((self, solution), (Self::IsoamylAcetate, Solution::Stock | Solution::Screening))
+    }
+}
+
 impl Solution {
     /// The name in full words.
     pub const fn name(self) -> &'static str {
@@ -175,7 +194,11 @@ pub fn fill_required(
 ) -> Result<DateTime<Utc>, Refusal> {
     let wanted = format!("{} of {}", solution.name(), agent.name());
     let Some(fill) = fill else {
-        let detail = format!("Fill a nebulizer with {wanted} and record the fill first.");
+        let detail = if agent.is_tasted() {
+            format!("Fill a nebulizer with {wanted} and record the fill first.")
+        } else {
+            format!("Put out the {wanted} at this station and record it as a fill first.")
+        };
         return Err(Refusal::new(Code::FillMissing, detail));
     };
     if fill.agent != agent {

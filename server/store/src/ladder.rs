@@ -24,7 +24,8 @@ use crate::{
     schema::{
         attempt_corrections, attempt_verdicts, attempts, people, permissions, screening_verdicts, screenings,
     },
-    site, station,
+    site,
+    station::{self, Measuring},
     stored::word,
     visit::{self, Visit},
 };
@@ -93,7 +94,11 @@ fn of(conn: &mut PgConnection, visit: Visit, at: DateTime<Utc>) -> Result<OnLadd
         permissions: permissions.remove(&visit.person_id).unwrap_or_default(),
         hair_at_seal: answers.hair_at_seal,
         last_intake_at: answers.last_intake_at,
-        to_be_measured: station::measures(conn, day.id)? && referral::is_referred(conn, visit.id)?,
+        to_be_measured: match station::measuring(conn, day.id, &rules)? {
+            Measuring::Nobody => false,
+            Measuring::Referred => referral::is_referred(conn, visit.id)?,
+            Measuring::Everybody => true,
+        },
         screenings: screenings_of(conn, visit.id, zone)?,
         attempts: attempts_of(conn, visit.id)?,
     };

@@ -118,9 +118,8 @@ pub(crate) fn append_once(
 
 /// Where a visit goes after its referral: on to be measured where the day can do that, else out of the queue.
 pub(crate) fn step_after(tx: &mut Tx<'_>, visit: &Visit, at: DateTime<Utc>) -> Result<VisitStep, StoreError> {
-    let facts = ladder::load(tx.conn, visit.site_id, visit.id, at)?;
-    let measures = facts.rules.methods.keys().any(|method| method.is_quantitative());
-    Ok(if facts.facts.to_be_measured && measures { VisitStep::Measuring } else { VisitStep::Referred })
+    let facts = ladder::load(tx.conn, visit.site_id, visit.id, at)?.facts;
+    Ok(if facts.to_be_measured { VisitStep::Measuring } else { VisitStep::Referred })
 }
 
 /// Whether somebody or the ladder referred the person on this visit.

@@ -5,9 +5,10 @@ use std::{
     sync::{Arc, LazyLock, Mutex, PoisonError},
 };
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 use diesel::{PgConnection, prelude::*};
 use sellion_rules::{
+    dates::local_date,
     refusal::{Code, Refusal},
     ruleset::{Document, Mistake, RuleSet, RuleSetVersion},
 };
@@ -131,6 +132,7 @@ pub fn create(
     let read = read(site_id, text.to_owned(), &known).map_err(NotTaken::Mistakes)?;
     let RuleSetVersion { name, version } = read.document.id.clone();
     newest(&known, &read.document.id)?;
+    no_confirmation_to_come(&read.document, local_date(tx.now, site::zone(tx.conn, site_id)?))?;
     let new = OwnRuleSet { id, site_id, name, version, document: text.to_owned(), happened_at };
     let recorded = (rule_sets::recorded_at.eq(tx.now), rule_sets::recorded_by.eq(tx.actor.id));
     insert_once(
@@ -162,6 +164,18 @@ fn newest(known: &[Arc<Known>], id: &RuleSetVersion) -> Result<(), StoreError> {
     match of_name.max_by_key(|other| other.place()) {
         Some(last) if last.place() >= id.place() => Err(known_already(last).into()),
         _ => Ok(()),
+    }
+}
+
+/// Nobody has confirmed anything on a day that has not come.
+fn no_confirmation_to_come(document: &Document, today: NaiveDate) -> Result<(), StoreError> {
+    let values = document.values();
+    match values.iter().find(|value| value.confirmed_on.is_some_and(|day| day > today)) {
+        Some(value) => {
+            let detail = format!("{} is confirmed on a day that has not come: look at its date.", value.key);
+            Err(Refusal::new(Code::InvalidValue, detail).field("document").into())
+        }
+        None => Ok(()),
     }
 }
 

@@ -5,6 +5,7 @@ use diesel::{PgConnection, prelude::*};
 use sellion_rules::{
     day::StationPart,
     refusal::{Code, Refusal},
+    ruleset::RuleSet,
 };
 use uuid::Uuid;
 
@@ -77,11 +78,36 @@ pub(crate) fn lock(tx: &mut Tx<'_>, id: Uuid) -> Result<Station, StoreError> {
     station.ok_or_else(|| StoreError::not_found("station"))
 }
 
-/// Whether any station of the day measures fit factors.
-pub(crate) fn measures(conn: &mut PgConnection, day_id: Uuid) -> Result<bool, StoreError> {
-    let parts: Vec<TextList> =
+/// Who is measured on a day.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Measuring {
+    /// Nobody: no station measures, or no method that measures is accepted.
+    Nobody,
+    /// Whoever was referred.
+    Referred,
+    /// Everybody: nothing else can be done here.
+    Everybody,
+}
+
+/// Who is measured on the day: everybody where no station screens, or where no agent to screen with is accepted.
+pub(crate) fn measuring(
+    conn: &mut PgConnection,
+    day_id: Uuid,
+    rules: &RuleSet,
+) -> Result<Measuring, StoreError> {
+    let lists: Vec<TextList> =
         stations::table.filter(stations::day_id.eq(day_id)).select(stations::parts).load(conn)?;
-    Ok(parts.iter().any(|parts| parts.0.iter().any(|part| part == StationPart::Measuring.as_str())))
+    let any =
+        |part: StationPart| lists.iter().any(|parts| parts.0.iter().any(|found| found == part.as_str()));
+    let accepted =
+        |quantitative: bool| rules.methods.keys().any(|method| method.is_quantitative() == quantitative);
+    Ok(if !any(StationPart::Measuring) || !accepted(true) {
+        Measuring::Nobody
+    } else if !any(StationPart::Screening) || !accepted(false) {
+        Measuring::Everybody
+    } else {
+        Measuring::Referred
+    })
 }
 
 /// The stations of a day, by id.

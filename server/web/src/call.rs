@@ -86,7 +86,7 @@ impl QueueEntry {
 pub(crate) struct NewCall {
     /// Made by the client: a UUIDv7, the same on a repeat.
     id: Uuid,
-    /// For what: `screening` or `testing`.
+    /// For what: `screening`, `testing` or `measuring`.
     #[schema(example = "screening")]
     step: VisitStep,
     #[schema(example = "2026-03-10T08:40:00Z")]

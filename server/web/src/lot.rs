@@ -106,6 +106,16 @@ pub(crate) struct NewLot {
 
 impl NewLot {
     fn row(self, site_id: Uuid, happened_at: DateTime<Utc>) -> Result<NewRow, Refusal> {
+        let refused = |sentence: String| Err(Refusal::new(Code::InvalidValue, sentence).field("solution"));
+        let what = format!("{} of {}", self.solution.name(), self.agent.name());
+        if !self.agent.has(self.solution) {
+            return refused(format!("There is no {what}."));
+        }
+        if self.agent.is_made_in_house(self.solution) {
+            return refused(format!(
+                "The {what} is made in-house and lasts days: record it as a preparation."
+            ));
+        }
         let printed: PrintedExpiry = self.printed_expiry.trim().parse()?;
         let expires_on = plausible(printed.last_day(), "printed_expiry")?;
         if self.opened_life_days.is_some_and(|days| !(1..=OPENED_LIFE_DAYS_MAX).contains(&days)) {

@@ -108,6 +108,8 @@ pub(crate) struct RecordResult {
     pass_level: Option<i32>,
     /// The strip charts or other recordings of a measured test.
     recordings: Vec<RecordingView>,
+    /// Whether a recording is still to be added: a measured test is to have one beside its readings.
+    recording_missing: bool,
 }
 
 impl From<Record> for RecordView {
@@ -125,6 +127,7 @@ impl From<Record> for RecordView {
                 reason: record.reason,
                 fit_factor: record.fit_factor,
                 pass_level: record.pass_level,
+                recording_missing: record.method.is_quantitative() && record.recordings.is_empty(),
                 recordings: record.recordings.into_iter().map(Into::into).collect(),
             },
             corrected_at: record.corrected_at,

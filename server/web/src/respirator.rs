@@ -134,6 +134,17 @@ impl NewRespirator {
                     return Err(Refusal::new(Code::InvalidValue, sentence).field("protection_factor"));
                 }
             };
+        // Table 1 leaves a choice for helmets and hoods only (its note 4).
+        let assigned = assigned_protection_factor(self.facepiece, self.air_supply);
+        let more =
+            assigned.is_some_and(|assigned| factor > assigned) && self.facepiece != Facepiece::HelmetOrHood;
+        if more {
+            let sentence = format!(
+                "At most {} is assigned to this facepiece with this air supply (29 CFR 1910.134(d)(3)(i)(A) Table 1).",
+                assigned.unwrap_or_default()
+            );
+            return Err(Refusal::new(Code::InvalidValue, sentence).field("protection_factor"));
+        }
         let own_air = Some(self.air_supply).filter(|supply| *supply != AirSupply::AirPurifying);
         let protection_factor = i32::try_from(factor)
             .ok()

@@ -55,9 +55,9 @@ fn value(whole: &str, text: &str) -> String {
     } else if is(&["digit found", "parse integer", "number too"]) {
         format!("{whole} holds a number that cannot be read: write whole numbers in digits.")
     } else if is(&["EOF", "trailing characters", "key must be", "control character", "escape", "expected"]) {
-        format!("{whole} is not JSON: {text}.")
+        format!("{whole} is not JSON: {}.", text.trim_end_matches('.'))
     } else {
-        format!("{whole} cannot be read: {text}.")
+        format!("{whole} cannot be read: {}.", text.trim_end_matches('.'))
     }
 }
 

@@ -70,6 +70,7 @@ fn a_measured_pass_clears_and_its_record_has_the_five_items() {
     let result = &record["result"];
     assert_eq!((&result["outcome"], &result["fit_factor"]), (&json!("pass"), &json!("106.666")));
     assert_eq!((&result["pass_level"], &result["recordings"]), (&json!(100), &json!([])));
+    assert_eq!(result["recording_missing"], true);
     let listed = auditor.get(&format!("/api/v1/attempts?person_id={}", case.person)).ok(200);
     assert_eq!(listed["items"][0]["verdict"]["fit_factor"], "106.666");
 }
@@ -203,6 +204,7 @@ fn recordings_are_kept_byte_for_byte_with_their_hash() {
     assert_eq!(read.body, bytes);
     let record = case.room.tester.get(&format!("/api/v1/attempts/{}/record", id_of(&ended))).ok(200);
     assert_eq!(record["result"]["recordings"][0]["sha256"], digest);
+    assert_eq!(record["result"]["recording_missing"], false);
     let stranger = hospital.signed_in_at(hospital.another_site("Sallowmere"), &[Role::Auditor]);
     stranger.get(&format!("{path}/{id}")).refused(404, "not_found");
     stranger.get(&format!("/api/v1/attempts/{}/record", id_of(&ended))).refused(404, "not_found");
@@ -299,4 +301,20 @@ fn a_file_of_readings_is_previewed_taken_and_kept() {
     let ended = case.room.tester.post(&events_path(&attempt), &closing.events(9)).ok(200);
     assert_eq!(ended["state"]["verdict"]["outcome"], "pass");
     assert_eq!(ended["state"]["verdict"]["second"], MODIFIED + 25);
+}
+
+/// On a day without a station that screens, everybody is measured, without any referral.
+#[test]
+fn a_day_that_only_measures_measures_everybody() {
+    let hospital = Hospital::open();
+    let at = hospital.ago(3000);
+    let room = hospital.measuring_room();
+    let person = id_of(&hospital.permitted_person("0047"));
+    let visit = hospital.check_in(&hospital.signed_in(Role::CheckIn), &room.day, person, at);
+    assert_eq!(visit["step"], "measuring");
+    let call = json!({ "id": Uuid::now_v7(), "step": "measuring", "happened_at": at });
+    let called = room.tester.post(&format!("/api/v1/stations/{}/calls", id_of(&room.station)), &call).ok(201);
+    assert_eq!(called["next_step"]["step"], "measure");
+    let ended = room.measures(&visit, id_of(&hospital.respirator("M")), ["200"; 4], at);
+    assert_eq!(ended["next_step"]["step"], "done");
 }

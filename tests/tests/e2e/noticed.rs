@@ -36,6 +36,17 @@ fn screening(
     event: Value,
 ) -> Value {
     room.call("screening", at);
+    screening_again(room, visit, agent, at, event)
+}
+
+/// Of somebody who is at the station already.
+fn screening_again(
+    room: &Room<'_>,
+    visit: &Value,
+    agent: &str,
+    at: chrono::DateTime<chrono::Utc>,
+    event: Value,
+) -> Value {
     let opened = room.tester.post("/api/v1/screenings", &room.screening(visit, agent, at)).ok(201);
     let told = Script::from(at).then(10, json!({ "kind": "explained" })).then(40, event);
     room.append_screening(&opened, &told)
@@ -166,6 +177,21 @@ fn irritant_smoke_with_one_tube_and_a_second_check() {
     let ended = room.tester.post(&events_path(&opened), &script.body()).ok(200);
     let verdict = &ended["state"]["verdict"];
     assert_eq!((&verdict["outcome"], &verdict["reason"]), (&json!("void"), &json!("agent_not_proven")));
+    // The sensitivity itself is in doubt: it is checked again before anything else.
+    assert_eq!(
+        (&ended["next_step"]["step"], &ended["next_step"]["agent"]),
+        (&json!("screen"), &json!("irritant_smoke"))
+    );
+    let body = room.attempt(&visit, respirator, &screened, later(at, 905));
+    room.tester.post("/api/v1/attempts", &body).refused(422, "new_screening_required");
+    let again = later(at, 910);
+    let screened = screening_again(
+        &room,
+        &visit,
+        "irritant_smoke",
+        again,
+        json!({ "kind": "smoke_tried", "noticed": true }),
+    );
     // Another tube: the sensitivity has to be checked with that one first.
     let _ = tube(2, later(at, 1000));
     let body = room.attempt(&visit, respirator, &screened, later(at, 1010));

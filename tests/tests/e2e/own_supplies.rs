@@ -66,6 +66,24 @@ fn a_last_day_is_needed_where_no_text_sets_one_and_is_never_later_than_the_recip
     hospital.signed_in(Role::Tester).post("/api/v1/preparations", &again).refused(403, "wrong_role");
 }
 
+/// 29 CFR 1910.134 App. A I.B.2(a)(3) and (5): what lasts days has no label of years, and not every pair exists.
+#[test]
+fn what_is_made_in_house_or_does_not_exist_is_not_received() {
+    let hospital = Hospital::open();
+    let storekeeper = hospital.signed_in(Role::Storekeeper);
+    for (agent, solution) in [
+        ("isoamyl_acetate", "screening"),
+        ("isoamyl_acetate", "stock"),
+        ("saccharin", "stock"),
+        ("irritant_smoke", "screening"),
+    ] {
+        let body = sellion_tests::harness::day::lot_body(agent, solution, "2099-12", hospital.ago(60));
+        let problem = storekeeper.post("/api/v1/lots", &body).refused(422, "invalid_value");
+        assert_eq!(problem["field"], "solution", "{agent} {solution}");
+    }
+    let _ = hospital.lot("isoamyl_acetate", "test");
+}
+
 #[test]
 fn a_hint_knows_own_passes_and_the_sites_share_and_is_no_result() {
     let hospital = Hospital::open();

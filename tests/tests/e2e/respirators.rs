@@ -67,9 +67,11 @@ fn the_protection_factor_follows_the_facepiece_unless_given() {
     assert_eq!(factor("filtering_facepiece", Value::Null).ok(201)["protection_factor"], 10);
     assert_eq!(factor("half_mask", Value::Null).ok(201)["protection_factor"], 10);
     assert_eq!(factor("full_facepiece", Value::Null).ok(201)["protection_factor"], 50);
-    assert_eq!(factor("full_facepiece", json!(1000)).ok(201)["protection_factor"], 1000);
-    for outside in [0, 10_001] {
-        factor("half_mask", json!(outside)).refused(422, "invalid_value");
+    assert_eq!(factor("full_facepiece", json!(10)).ok(201)["protection_factor"], 10, "less may be expected");
+    for (facepiece, outside) in
+        [("half_mask", 0), ("half_mask", 11), ("full_facepiece", 51), ("half_mask", 10_001)]
+    {
+        factor(facepiece, json!(outside)).refused(422, "invalid_value");
     }
     factor("quarter_hood", Value::Null).refused(400, "bad_json");
 }

@@ -88,6 +88,9 @@ fn mistakes_are_told_with_line_and_column_and_nothing_is_stored() {
     assert_eq!(mistakes[0]["kind"], "looser_without_confirmation");
     assert_eq!((&mistakes[0]["line"], &mistakes[0]["column"]), (&json!(7), &json!(9)));
     coordinator.get("/api/v1/rule_sets/ours").refused(404, "not_found");
+    let to_come = CONFIRMED.replace("2026-11-25", "2099-01-01");
+    let to_come = document("2026-11-25.1", &value("wear_seconds", "30", "seconds", &to_come));
+    coordinator.post("/api/v1/rule_sets", &body(&hospital, &to_come)).refused(422, "invalid_value");
     let confirmed = document("2026-11-25.1", &value("wear_seconds", "30", "seconds", CONFIRMED));
     let own = stored(&hospital, &coordinator, &confirmed);
     let wear = own["values"]

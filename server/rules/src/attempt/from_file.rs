@@ -48,7 +48,7 @@ pub fn events_of_file(
             typed_first: (doubtful && looked_again).then_some(row.reading),
             peak_percent,
         };
-        take(&mut tried, &mut events, next.earliest_at, kind).map_err(in_line)?;
+        take(&mut tried, &mut events, next.earliest_at, kind).map_err(look_again).map_err(in_line)?;
     }
     let full_at = seconds_after(began_at, state.setup().rules.exercise_seconds());
     if tried.verdict().is_none() {
@@ -67,6 +67,16 @@ fn take(
     state.apply(&event)?;
     events.push(event);
     Ok(())
+}
+
+/// A file is not typed a second time: somebody looks again, and says so.
+fn look_again(refusal: Refusal) -> Refusal {
+    if refusal.code != Code::ImplausibleValue {
+        return refusal;
+    }
+    let detail =
+        "This value is hardly possible: look at the instrument again, and if it is so, say looked_again.";
+    Refusal { detail: detail.to_owned(), ..refusal }
 }
 
 fn plausible_max(setup: &AttemptSetup) -> u32 {

@@ -97,7 +97,7 @@ pub struct VisitFacts {
     pub hair_at_seal: bool,
     /// The last food, drink other than plain water, smoke or gum.
     pub last_intake_at: Option<DateTime<Utc>>,
-    /// Whether the person was referred today, on a day with a station that measures fit factors.
+    /// Whether the person is to be measured: referred today, or on a day on which everybody is, where a station measures.
     pub to_be_measured: bool,
     /// The screenings of the visit, in any order.
     pub screenings: Vec<ScreeningFact>,
@@ -261,7 +261,7 @@ pub fn next_step(visit: &VisitFacts, rules: &RuleSet, preferred: Agent, now: Dat
     if let Some(newest) = visit.newest_counting().filter(|attempt| attempt.outcome == Some(Outcome::Pass)) {
         return NextStep::Done { attempt: newest.id };
     }
-    if visit.to_be_measured {
+    if visit.to_be_measured || visit.measured_last() {
         let methods: Vec<_> =
             rules.methods.keys().copied().filter(|method| method.is_quantitative()).collect();
         if !methods.is_empty() {

@@ -185,10 +185,23 @@ impl VisitFacts {
         not_tasted || self.not_noticed(agent).any(|screening| !tired(screening))
     }
 
+    /// Whether the newest run measured the fit factor: whoever is being measured is not sent back to taste.
+    pub(super) fn measured_last(&self) -> bool {
+        let newest = self.attempts.iter().max_by_key(|attempt| (attempt.started_at, attempt.id));
+        newest.is_some_and(|attempt| attempt.method.is_quantitative())
+    }
+
+    /// The end of the newest run in which the agent was not noticed without the respirator either: what the screening
+    /// before it had found is in doubt.
+    fn unproven_at(&self) -> Option<DateTime<Utc>> {
+        let unproven = |attempt: &&AttemptFact| attempt.reason == Some(VerdictReason::AgentNotProven);
+        self.attempts.iter().filter(unproven).filter_map(|attempt| attempt.ended_at).max()
+    }
+
     /// The newest screening an attempt at `at` may stand on: it found a level, or that the agent is noticed, on the same local day, its agent is not
     /// closed, and it began after the newest fail. A void attempt leaves it standing.
     pub(super) fn basis(&self, at: DateTime<Utc>) -> Option<AttemptBasis> {
-        let last_fail_at = self.last_fail_at();
+        let newest_doubt = self.last_fail_at().max(self.unproven_at());
         let usable = self.screenings.iter().filter_map(|screening| {
             let level = match screening.outcome? {
                 ScreeningOutcome::Level => Some(screening.level?),
@@ -197,16 +210,17 @@ impl VisitFacts {
             };
             let screened_at = screening.ended_at.filter(|ended_at| *ended_at <= at)?;
             let fresh = screening.on == self.on
-                && last_fail_at.is_none_or(|failed_at| screening.started_at >= failed_at);
+                && newest_doubt.is_none_or(|doubted_at| screening.started_at >= doubted_at);
             let basis = AttemptBasis { screening: screening.id, agent: screening.agent, level, screened_at };
             (fresh && !self.closed(screening.agent)).then_some(basis)
         });
         usable.max_by_key(|basis| (basis.screened_at, basis.screening))
     }
 
-    /// The agent for the next screening: the one tasted last, else the preferred one, else the other.
+    /// The agent for the next screening: the one noticed last, else the preferred one, else the other.
     pub(super) fn agent_to_try(&self, rules: &RuleSet, preferred: Agent) -> Option<Agent> {
-        let tasted = self.screenings.iter().filter(|s| s.outcome == Some(ScreeningOutcome::Level));
+        let noticed = |outcome| matches!(outcome, ScreeningOutcome::Level | ScreeningOutcome::Noticed);
+        let tasted = self.screenings.iter().filter(|screening| screening.outcome.is_some_and(noticed));
         let tasted_last = tasted.max_by_key(|s| (s.ended_at, s.id)).map(|s| s.agent);
         let candidates = [tasted_last, Some(preferred), preferred.other_taste()];
         let mut open = candidates.into_iter().flatten();

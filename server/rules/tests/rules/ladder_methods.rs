@@ -106,6 +106,40 @@ fn fact_3_19_after_a_fail_a_tired_nose_rests_five_minutes() {
     assert_eq!((basis.screening, basis.agent, basis.level), (id(4), ODOUR, None));
 }
 
+/// Who is being measured is measured again after a fail, and not sent to taste; who smelled is asked to smell again.
+#[test]
+fn the_next_step_stays_with_the_kind_of_test() {
+    let ours = rules();
+    let mut measured = visit();
+    measured.attempts.push(tested(1, 7, Method::AmbientAerosol, 0, Outcome::Fail));
+    let next = next_step(&measured, &ours, Agent::Saccharin, second(700));
+    assert!(matches!(next, NextStep::Measure { .. }), "{next:?}");
+    let mut smelling = visit();
+    smelling.screenings.push(smelled(1, 0, ScreeningOutcome::Noticed));
+    smelling.attempts.push(tested(2, 7, Method::IsoamylAcetate, 100, Outcome::Fail));
+    let next = next_step(&smelling, &ours, Agent::Saccharin, second(9_000));
+    assert!(matches!(next, NextStep::Screen { agent: Agent::IsoamylAcetate, .. }), "fact 3.19: {next:?}");
+}
+
+/// App. A I.B.2(b)(9), I.B.5(c)(8): what was not noticed without the respirator has to be screened again.
+#[test]
+fn a_run_that_proved_nothing_asks_for_a_new_screening() {
+    let ours = rules();
+    let mut visit = visit();
+    visit.screenings.push(smelled(1, 0, ScreeningOutcome::Noticed));
+    let unproven = AttemptFact {
+        reason: Some(VerdictReason::AgentNotProven),
+        ..tested(2, 7, Method::IsoamylAcetate, 100, Outcome::Void)
+    };
+    visit.attempts.push(unproven);
+    assert_eq!(code(may_start_attempt(&visit, &ours, id(7), second(800))), Code::NewScreeningRequired);
+    visit.screenings.push(smelled(3, 800, ScreeningOutcome::Noticed));
+    assert!(
+        may_start_attempt(&visit, &ours, id(7), second(900)).is_ok(),
+        "the same respirator: nothing failed"
+    );
+}
+
 /// An odour asks for no wait after eating; a taste does (I.B.3(b)(1), and its absence in I.B.2).
 #[test]
 fn nothing_but_a_taste_waits_for_the_last_meal() {

@@ -24,6 +24,7 @@ use crate::{
     StoreError, Tx, day, insert_once, on_constraint,
     schema::{people, visits},
     site,
+    station::{self, Measuring},
     stored::word,
 };
 
@@ -145,6 +146,10 @@ pub fn create(tx: &mut Tx<'_>, new: &NewVisit, first: &NewAnswers) -> Result<Vis
     let day = day::lock(tx, new.day_id)?;
     let left_on = left_on(tx.conn, new.site_id, new.person_id)?;
     let rules = day::rules(tx.conn, &day)?;
+    let first_step = match station::measuring(tx.conn, day.id, &rules)? {
+        Measuring::Everybody => VisitStep::Measuring,
+        Measuring::Nobody | Measuring::Referred => VisitStep::Screening,
+    };
     let (now, by) = (tx.now, tx.actor.id);
     let added = insert_once(
         tx.conn,
@@ -155,7 +160,7 @@ pub fn create(tx: &mut Tx<'_>, new: &NewVisit, first: &NewAnswers) -> Result<Vis
                 .values((
                     new,
                     visits::ticket.eq(ticket),
-                    visits::step.eq(VisitStep::Screening.as_str()),
+                    visits::step.eq(first_step.as_str()),
                     visits::not_before.eq(new.happened_at),
                     visits::ready_at.eq(ready_at(new.happened_at, first.last_intake_at, &rules)),
                     visits::recorded_at.eq(now),
