@@ -101,12 +101,28 @@ pub fn named(
     version: &str,
 ) -> Result<Arc<RuleSet>, StoreError> {
     let id = RuleSetVersion { name: name.to_owned(), version: version.to_owned() };
-    let found = match find(&OF_PROGRAM, &id) {
-        Some(known) => Some(known),
-        None => find(&all(conn, site_id)?, &id),
+    let known = match find(&OF_PROGRAM, &id) {
+        Some(known) => known,
+        None => own(conn, site_id, &id)?,
     };
-    let known = found.ok_or_else(|| unknown(&id))?;
     Ok(known.rules.clone().ok_or_else(|| open(&known.document))?)
+}
+
+/// A site's own rule set. Only one that was not read before needs the others, upon which it may stand.
+fn own(conn: &mut PgConnection, site_id: Uuid, id: &RuleSetVersion) -> Result<Arc<Known>, StoreError> {
+    let text: Option<String> = rule_sets::table
+        .filter(rule_sets::site_id.eq(site_id))
+        .filter(rule_sets::name.eq(&id.name))
+        .filter(rule_sets::version.eq(&id.version))
+        .select(rule_sets::document)
+        .first(conn)
+        .optional()?;
+    let key = (site_id, text.ok_or_else(|| unknown(id))?);
+    let read_before = cache().get(&key).cloned();
+    match read_before {
+        Some(known) => Ok(known),
+        None => Ok(find(&all(conn, site_id)?, id).ok_or_else(|| unknown(id))?),
+    }
 }
 
 /// Takes a site's own rule set, if its text is sound and its version is the newest of its name.
