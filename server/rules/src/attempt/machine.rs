@@ -52,6 +52,7 @@ pub(super) struct Progress {
 /// The dose that is due next, and the window in which it counts.
 pub(super) struct Due {
     pub(super) number: u32,
+    pub(super) squeezes: u8,
     pub(super) due_at: DateTime<Utc>,
     pub(super) earliest_at: DateTime<Utc>,
     pub(super) latest_at: DateTime<Utc>,
@@ -158,7 +159,8 @@ impl Progress {
     /// still be given, and nothing else of the closing may come before it.
     pub(super) fn due(&self, setup: &AttemptSetup) -> Option<Due> {
         let first = self.testing_at?;
-        let rules = setup.doses()?.rules;
+        let doses = setup.doses()?;
+        let rules = doses.rules;
         let number = self.redoses_given.saturating_add(1);
         let due_at = seconds_after(first, rules.redose_interval_seconds.saturating_mul(number));
         if self.exercises_ended_at.is_some_and(|ended_at| due_at >= ended_at) {
@@ -166,6 +168,7 @@ impl Progress {
         }
         Some(Due {
             number,
+            squeezes: doses.later,
             due_at,
             earliest_at: seconds_before(due_at, rules.dose_early_tolerance_seconds),
             latest_at: seconds_after(due_at, rules.dose_late_tolerance_seconds),
@@ -186,7 +189,7 @@ impl Progress {
             }),
             Phase::Testing | Phase::Closing => self.due(setup).map(|due| NextDose {
                 number: due.number,
-                squeezes: doses.later,
+                squeezes: due.squeezes,
                 due_at: Some(due.due_at),
                 earliest_at: Some(due.earliest_at),
                 latest_at: Some(due.latest_at),

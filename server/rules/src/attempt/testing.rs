@@ -91,7 +91,7 @@ impl Progress {
             let refusal = Refusal::new(Code::DoseTooEarly, detail).fact("seconds_remaining", left);
             return Err(refusal.fact("due_at", due.due_at));
         }
-        dose_is(squeezes, setup.doses().map_or(0, |doses| doses.later))?;
+        dose_is(squeezes, due.squeezes)?;
         Ok(Self { redoses_given: due.number, ..self })
     }
 
@@ -132,8 +132,7 @@ impl Progress {
     fn no_dose_due(&self, setup: &AttemptSetup, at: DateTime<Utc>) -> Result<(), Refusal> {
         let Some(due) = self.due(setup) else { return Ok(()) };
         let detail = "A dose that fell due before the end of the exercises is still missing: give it first.";
-        let refusal = Refusal::new(Code::DoseDue, detail)
-            .fact("expected_squeezes", setup.doses().map_or(0, |doses| doses.later));
+        let refusal = Refusal::new(Code::DoseDue, detail).fact("expected_squeezes", due.squeezes);
         Err(refusal.fact("due_at", due.due_at).fact("seconds_remaining", seconds_until(at, due.latest_at)))
     }
 
