@@ -16,6 +16,7 @@ use crate::{
     auth::Caller,
     page::{Page, PageQuery},
     problem::{Problem, ProblemBody},
+    words::hex,
 };
 
 /// One link of the chain: one row that somebody appended or changed.
@@ -69,10 +70,6 @@ impl From<AuditRow> for AuditRowView {
             hash: hex(&row.hash),
         }
     }
-}
-
-fn hex(bytes: &[u8]) -> String {
-    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 /// Which rows of the chain.

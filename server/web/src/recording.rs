@@ -23,7 +23,7 @@ use crate::{
     auth::Caller,
     extract::happened,
     problem::{Problem, ProblemBody},
-    words::{SHORT, line},
+    words::{SHORT, hex, line},
 };
 
 /// The largest recording; the database holds the same limit.
@@ -46,8 +46,7 @@ pub(crate) struct RecordingView {
 impl From<Recording> for RecordingView {
     fn from(row: Recording) -> Self {
         let Recording { id, name, media_type, sha256, happened_at, recorded_at } = row;
-        let sha256 = sha256.iter().map(|byte| format!("{byte:02x}")).collect();
-        Self { id, name, media_type, sha256, happened_at, recorded_at }
+        Self { id, name, media_type, sha256: hex(&sha256), happened_at, recorded_at }
     }
 }
 

@@ -14,3 +14,8 @@ where
 {
     Option::deserialize(deserializer).map(Some)
 }
+
+/// Bytes in hexadecimal, as a digest is written.
+pub(crate) fn hex(bytes: &[u8]) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+}

@@ -32,6 +32,7 @@ use crate::{
     auth::Caller,
     page::{Page, PageQuery},
     problem::{Problem, ProblemBody},
+    words::hex,
 };
 use columns::ColumnsQuery;
 use parse::Parsed;
@@ -99,7 +100,7 @@ impl From<RosterImport> for RosterImportView {
     fn from(row: RosterImport) -> Self {
         let RosterImport { id, headers: columns, row_count, added_count, changed_count, .. } = row;
         let RosterImport { unchanged_count, missing_count, recorded_at, recorded_by, .. } = row;
-        let file_sha256 = row.file_sha256.iter().map(|byte| format!("{byte:02x}")).collect();
+        let file_sha256 = hex(&row.file_sha256);
         Self {
             id,
             file_sha256,
