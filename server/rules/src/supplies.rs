@@ -102,6 +102,28 @@ impl Solution {
     }
 }
 
+text_enum! {
+    /// What is counted in pieces instead of measured in volume.
+    pub enum PieceKind {
+        /// Nebulizers.
+        Nebulizer = "nebulizer",
+        /// Hoods.
+        Hood = "hood",
+        /// Facepieces of one respirator.
+        Facepiece = "facepiece",
+    }
+}
+
+text_enum! {
+    /// How what is on a label came to be known.
+    pub enum LabelReading {
+        /// A scanner read it.
+        Scanned = "scanned",
+        /// It was typed twice, the same both times.
+        TypedTwice = "typed_twice",
+    }
+}
+
 /// What decides until when one bottle may be used.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct BottleFacts {

@@ -237,7 +237,7 @@ fn held_by_nebulizers(
         .filter(fills::id.ne(except.unwrap_or_default()))
         .distinct_on(fills::nebulizer)
         .order((fills::nebulizer, fills::happened_at.desc(), fills::recorded_at.desc(), fills::id.desc()))
-        .select((Fill::as_select(), lots::agent, lots::solution))
+        .select((Fill::as_select(), lots::agent.assume_not_null(), lots::solution.assume_not_null()))
         .load(conn)?)
 }
 

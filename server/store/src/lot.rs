@@ -7,7 +7,7 @@ use diesel::{PgConnection, prelude::*};
 use sellion_rules::{
     dates::PrintedExpiry,
     refusal::{Code, Refusal},
-    supplies::{Agent, Solution},
+    supplies::{Agent, LabelReading, PieceKind, Solution},
 };
 use serde_json::Value;
 use uuid::Uuid;
@@ -27,16 +27,26 @@ const STOP: &str = "stop";
 pub struct Lot {
     /// Its id.
     pub id: Uuid,
-    /// What is tasted, as its word.
-    pub agent: String,
-    /// The strength, as its word.
-    pub solution: String,
+    /// What is noticed, as its word; none of what is counted in pieces.
+    pub agent: Option<String>,
+    /// The strength, as its word; none of what is counted in pieces.
+    pub solution: Option<String>,
+    /// What is counted in pieces, as its word.
+    pub supply: Option<String>,
+    /// Of facepieces, which respirator.
+    pub respirator_id: Option<Uuid>,
     /// The number on the label.
     pub lot_number: String,
-    /// The expiry, as printed.
-    pub printed_expiry: String,
+    /// The number on the outer box, where it is another one.
+    pub box_lot_number: Option<String>,
+    /// The trade item number, where the label has one.
+    pub gtin: Option<String>,
+    /// How its label was read: scanned, or typed twice; none where it was typed once.
+    pub label_read: Option<String>,
+    /// The expiry, as printed; none where pieces have none.
+    pub printed_expiry: Option<String>,
     /// The last day that the printed expiry names.
-    pub expires_on: NaiveDate,
+    pub expires_on: Option<NaiveDate>,
     /// Days its bottles may be used after opening, where its label says so.
     pub opened_life_days: Option<i32>,
     /// How it was made, where it was made in-house.
@@ -55,16 +65,26 @@ pub struct NewLot {
     pub id: Uuid,
     /// The site.
     pub site_id: Uuid,
-    /// What is tasted, as its word.
-    pub agent: String,
-    /// The strength, as its word.
-    pub solution: String,
+    /// What is noticed, as its word; none of what is counted in pieces.
+    pub agent: Option<String>,
+    /// The strength, as its word; none of what is counted in pieces.
+    pub solution: Option<String>,
+    /// What is counted in pieces, as its word.
+    pub supply: Option<String>,
+    /// Of facepieces, which respirator.
+    pub respirator_id: Option<Uuid>,
     /// The number on the label.
     pub lot_number: String,
-    /// The expiry, as printed.
-    pub printed_expiry: String,
+    /// The number on the outer box, where it is another one.
+    pub box_lot_number: Option<String>,
+    /// The trade item number, where the label has one.
+    pub gtin: Option<String>,
+    /// How its label was read: scanned, or typed twice; none where it was typed once.
+    pub label_read: Option<String>,
+    /// The expiry, as printed; none where pieces have none.
+    pub printed_expiry: Option<String>,
     /// The last day that the printed expiry names.
-    pub expires_on: NaiveDate,
+    pub expires_on: Option<NaiveDate>,
     /// Days its bottles may be used after opening, where its label says so.
     pub opened_life_days: Option<i32>,
     /// How it was made, where it was made in-house.
@@ -92,20 +112,35 @@ pub struct NewLotMark {
 }
 
 impl Lot {
-    /// What is tasted.
+    /// What is noticed; refused where the lot is counted in pieces.
     pub fn agent(&self) -> Result<Agent, StoreError> {
-        word(&self.agent)
+        word(self.agent.as_ref().ok_or_else(no_solution)?)
     }
 
-    /// The strength.
+    /// The strength; refused where the lot is counted in pieces.
     pub fn solution(&self) -> Result<Solution, StoreError> {
-        word(&self.solution)
+        word(self.solution.as_ref().ok_or_else(no_solution)?)
     }
 
-    /// The expiry on its label.
-    pub fn printed_expiry(&self) -> Result<PrintedExpiry, StoreError> {
-        Ok(self.printed_expiry.parse()?)
+    /// What is counted in pieces; none of a solution.
+    pub fn piece_kind(&self) -> Result<Option<PieceKind>, StoreError> {
+        self.supply.as_deref().map(word).transpose()
     }
+
+    /// How its label was read; none where it was typed once.
+    pub fn label_read(&self) -> Result<Option<LabelReading>, StoreError> {
+        self.label_read.as_deref().map(word).transpose()
+    }
+
+    /// The expiry on its label; refused where the lot is counted in pieces.
+    pub fn printed_expiry(&self) -> Result<PrintedExpiry, StoreError> {
+        Ok(self.printed_expiry.as_ref().ok_or_else(no_solution)?.parse()?)
+    }
+}
+
+fn no_solution() -> Refusal {
+    let sentence = "This lot is counted in pieces: it has no bottles.";
+    Refusal::new(Code::InvalidValue, sentence).field("lot_id")
 }
 
 /// A lot of the site, and whether it is stopped.
@@ -157,8 +192,11 @@ pub fn create(tx: &mut Tx<'_>, new: &NewLot) -> Result<(Lot, bool), StoreError> 
                 .values((new, lots::recorded_at.eq(now), lots::recorded_by.eq(by)))
                 .on_conflict(lots::id)
                 .do_nothing();
-            on_constraint(made.execute(conn), "lots_known_already", || {
-                let sentence = "This lot is known already: add bottles to it instead.";
+            let made = made.execute(conn);
+            let pieces = "lots_pieces_known_already";
+            let constraint = if new.supply.is_some() { pieces } else { "lots_known_already" };
+            on_constraint(made, constraint, || {
+                let sentence = "This lot is known already: add bottles or pieces to it instead.";
                 Refusal::new(Code::AlreadyExists, sentence).field("lot_number")
             })
         },

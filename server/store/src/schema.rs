@@ -75,6 +75,7 @@ diesel::table! {
         fitted_filter -> Nullable<Text>,
         test_mode -> Nullable<Text>,
         instrument -> Nullable<Text>,
+        hood_id -> Nullable<Uuid>,
     }
 }
 
@@ -135,6 +136,23 @@ diesel::table! {
         signing_key_id -> Uuid,
         code -> Text,
         expires_at -> Timestamptz,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    bottle_movements (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        bottle_id -> Uuid,
+        movement -> Text,
+        volume_ul -> Int8,
+        guessed -> Bool,
+        prepared_lot_id -> Nullable<Uuid>,
+        place_id -> Nullable<Uuid>,
+        reason -> Text,
         happened_at -> Timestamptz,
         recorded_at -> Timestamptz,
         recorded_by -> Uuid,
@@ -226,10 +244,67 @@ diesel::table! {
 }
 
 diesel::table! {
+    equipment (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        kind -> Text,
+        label -> Text,
+        lot_id -> Nullable<Uuid>,
+        contact_seconds -> Nullable<Int4>,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    equipment_checks (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        equipment_id -> Uuid,
+        finding -> Text,
+        other_equipment_id -> Nullable<Uuid>,
+        note -> Nullable<Text>,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
     face_panels (id) {
         id -> Uuid,
         site_id -> Uuid,
         panel -> Jsonb,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    fill_emptyings (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        fill_id -> Uuid,
+        discarded_ul -> Nullable<Int8>,
+        rinsed -> Bool,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    fill_gaps (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        station_id -> Uuid,
+        agent -> Nullable<Text>,
+        solution -> Nullable<Text>,
+        from_at -> Timestamptz,
+        until_at -> Timestamptz,
+        reason -> Text,
         happened_at -> Timestamptz,
         recorded_at -> Timestamptz,
         recorded_by -> Uuid,
@@ -248,6 +323,8 @@ diesel::table! {
         happened_at -> Timestamptz,
         recorded_at -> Timestamptz,
         recorded_by -> Uuid,
+        topped_up_fill_id -> Nullable<Uuid>,
+        reported -> Nullable<Text>,
     }
 }
 
@@ -294,6 +371,7 @@ diesel::table! {
         happened_at -> Timestamptz,
         recorded_at -> Timestamptz,
         recorded_by -> Uuid,
+        reach -> Nullable<Text>,
     }
 }
 
@@ -301,16 +379,21 @@ diesel::table! {
     lots (id) {
         id -> Uuid,
         site_id -> Uuid,
-        agent -> Text,
-        solution -> Text,
+        agent -> Nullable<Text>,
+        solution -> Nullable<Text>,
         lot_number -> Text,
-        printed_expiry -> Text,
-        expires_on -> Date,
+        printed_expiry -> Nullable<Text>,
+        expires_on -> Nullable<Date>,
         opened_life_days -> Nullable<Int4>,
         happened_at -> Timestamptz,
         recorded_at -> Timestamptz,
         recorded_by -> Uuid,
         prepared -> Nullable<Jsonb>,
+        supply -> Nullable<Text>,
+        respirator_id -> Nullable<Uuid>,
+        box_lot_number -> Nullable<Text>,
+        gtin -> Nullable<Text>,
+        label_read -> Nullable<Text>,
     }
 }
 
@@ -344,6 +427,50 @@ diesel::table! {
         happened_at -> Timestamptz,
         recorded_at -> Timestamptz,
         recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    piece_movements (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        lot_id -> Uuid,
+        movement -> Text,
+        pieces -> Int8,
+        from_place_id -> Nullable<Uuid>,
+        to_place_id -> Nullable<Uuid>,
+        handed_to -> Nullable<Uuid>,
+        reason -> Nullable<Text>,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    placements (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        bottle_id -> Nullable<Uuid>,
+        equipment_id -> Nullable<Uuid>,
+        movement -> Text,
+        from_place_id -> Nullable<Uuid>,
+        to_place_id -> Uuid,
+        handed_to -> Nullable<Uuid>,
+        reason -> Nullable<Text>,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    places (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        station_id -> Nullable<Uuid>,
+        name -> Text,
+        created_at -> Timestamptz,
     }
 }
 
@@ -479,6 +606,7 @@ diesel::table! {
         happened_at -> Timestamptz,
         recorded_at -> Timestamptz,
         recorded_by -> Uuid,
+        hood_id -> Nullable<Uuid>,
     }
 }
 
@@ -528,6 +656,22 @@ diesel::table! {
 }
 
 diesel::table! {
+    squeeze_weighings (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        equipment_id -> Uuid,
+        squeezes -> Int4,
+        before_mg -> Int8,
+        after_mg -> Int8,
+        scale_step_mg -> Int8,
+        density_ug_per_ul -> Int4,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
     stations (id) {
         id -> Uuid,
         site_id -> Uuid,
@@ -536,6 +680,37 @@ diesel::table! {
         parts -> Array<Nullable<Text>>,
         hood_forbids_bending -> Bool,
         created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    stop_releases (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        stop_id -> Uuid,
+        reason -> Text,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    stops (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        bottle_id -> Nullable<Uuid>,
+        fill_id -> Nullable<Uuid>,
+        equipment_id -> Nullable<Uuid>,
+        tester_id -> Nullable<Uuid>,
+        station_id -> Nullable<Uuid>,
+        from_at -> Nullable<Timestamptz>,
+        until_at -> Nullable<Timestamptz>,
+        reach -> Nullable<Text>,
+        reason -> Text,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
     }
 }
 
@@ -608,6 +783,7 @@ diesel::joinable!(attempt_events -> attempts (attempt_id));
 diesel::joinable!(attempt_recordings -> attempts (attempt_id));
 diesel::joinable!(attempt_recordings -> sites (site_id));
 diesel::joinable!(attempt_verdicts -> attempts (attempt_id));
+diesel::joinable!(attempts -> equipment (hood_id));
 diesel::joinable!(attempts -> fills (fill_id));
 diesel::joinable!(attempts -> people (person_id));
 diesel::joinable!(attempts -> respirators (respirator_id));
@@ -624,6 +800,10 @@ diesel::joinable!(badge_respirators -> respirators (respirator_id));
 diesel::joinable!(badges -> people (person_id));
 diesel::joinable!(badges -> signing_keys (signing_key_id));
 diesel::joinable!(badges -> sites (site_id));
+diesel::joinable!(bottle_movements -> bottles (bottle_id));
+diesel::joinable!(bottle_movements -> lots (prepared_lot_id));
+diesel::joinable!(bottle_movements -> places (place_id));
+diesel::joinable!(bottle_movements -> sites (site_id));
 diesel::joinable!(bottle_openings -> bottles (bottle_id));
 diesel::joinable!(bottle_openings -> sites (site_id));
 diesel::joinable!(bottles -> lots (lot_id));
@@ -639,7 +819,14 @@ diesel::joinable!(days -> sites (site_id));
 diesel::joinable!(devices -> gates (gate_id));
 diesel::joinable!(devices -> sites (site_id));
 diesel::joinable!(devices -> stations (station_id));
+diesel::joinable!(equipment -> lots (lot_id));
+diesel::joinable!(equipment -> sites (site_id));
+diesel::joinable!(equipment_checks -> sites (site_id));
 diesel::joinable!(face_panels -> sites (site_id));
+diesel::joinable!(fill_emptyings -> fills (fill_id));
+diesel::joinable!(fill_emptyings -> sites (site_id));
+diesel::joinable!(fill_gaps -> sites (site_id));
+diesel::joinable!(fill_gaps -> stations (station_id));
 diesel::joinable!(fills -> bottles (bottle_id));
 diesel::joinable!(fills -> sites (site_id));
 diesel::joinable!(fills -> stations (station_id));
@@ -650,10 +837,20 @@ diesel::joinable!(gate_policy_respirators -> respirators (respirator_id));
 diesel::joinable!(gates -> sites (site_id));
 diesel::joinable!(lot_marks -> lots (lot_id));
 diesel::joinable!(lot_marks -> sites (site_id));
+diesel::joinable!(lots -> respirators (respirator_id));
 diesel::joinable!(lots -> sites (site_id));
 diesel::joinable!(people -> sites (site_id));
 diesel::joinable!(permissions -> people (person_id));
 diesel::joinable!(permissions -> sites (site_id));
+diesel::joinable!(piece_movements -> lots (lot_id));
+diesel::joinable!(piece_movements -> sites (site_id));
+diesel::joinable!(piece_movements -> users (handed_to));
+diesel::joinable!(placements -> bottles (bottle_id));
+diesel::joinable!(placements -> equipment (equipment_id));
+diesel::joinable!(placements -> sites (site_id));
+diesel::joinable!(placements -> users (handed_to));
+diesel::joinable!(places -> sites (site_id));
+diesel::joinable!(places -> stations (station_id));
 diesel::joinable!(reading_mappings -> sites (site_id));
 diesel::joinable!(referrals -> people (person_id));
 diesel::joinable!(referrals -> sites (site_id));
@@ -668,6 +865,7 @@ diesel::joinable!(scans -> respirators (respirator_id));
 diesel::joinable!(scans -> sites (site_id));
 diesel::joinable!(screening_events -> screenings (screening_id));
 diesel::joinable!(screening_verdicts -> screenings (screening_id));
+diesel::joinable!(screenings -> equipment (hood_id));
 diesel::joinable!(screenings -> fills (fill_id));
 diesel::joinable!(screenings -> people (person_id));
 diesel::joinable!(screenings -> sites (site_id));
@@ -676,8 +874,18 @@ diesel::joinable!(screenings -> visits (visit_id));
 diesel::joinable!(sessions -> sites (site_id));
 diesel::joinable!(sessions -> users (user_id));
 diesel::joinable!(signing_keys -> sites (site_id));
+diesel::joinable!(squeeze_weighings -> equipment (equipment_id));
+diesel::joinable!(squeeze_weighings -> sites (site_id));
 diesel::joinable!(stations -> days (day_id));
 diesel::joinable!(stations -> sites (site_id));
+diesel::joinable!(stop_releases -> sites (site_id));
+diesel::joinable!(stop_releases -> stops (stop_id));
+diesel::joinable!(stops -> bottles (bottle_id));
+diesel::joinable!(stops -> equipment (equipment_id));
+diesel::joinable!(stops -> fills (fill_id));
+diesel::joinable!(stops -> sites (site_id));
+diesel::joinable!(stops -> stations (station_id));
+diesel::joinable!(stops -> users (tester_id));
 diesel::joinable!(users -> sites (site_id));
 diesel::joinable!(visit_answers -> sites (site_id));
 diesel::joinable!(visit_answers -> visits (visit_id));
@@ -700,13 +908,18 @@ diesel::allow_tables_to_appear_in_same_query!(
     badge_endings,
     badge_respirators,
     badges,
+    bottle_movements,
     bottle_openings,
     bottles,
     calls,
     clearances,
     days,
     devices,
+    equipment,
+    equipment_checks,
     face_panels,
+    fill_emptyings,
+    fill_gaps,
     fills,
     gate_policies,
     gate_policy_respirators,
@@ -715,6 +928,9 @@ diesel::allow_tables_to_appear_in_same_query!(
     lots,
     people,
     permissions,
+    piece_movements,
+    placements,
+    places,
     reading_mappings,
     referrals,
     respirators,
@@ -728,7 +944,10 @@ diesel::allow_tables_to_appear_in_same_query!(
     sign_in_failures,
     signing_keys,
     sites,
+    squeeze_weighings,
     stations,
+    stop_releases,
+    stops,
     users,
     visit_answers,
     visit_returns,

@@ -145,7 +145,7 @@ pub fn lot_body(agent: &str, solution: &str, printed_expiry: &str, at: DateTime<
     let id = Uuid::now_v7();
     json!({
         "id": id, "agent": agent, "solution": solution, "lot_number": id.simple().to_string(),
-        "printed_expiry": printed_expiry, "happened_at": at,
+        "lot_number_again": id.simple().to_string(), "printed_expiry": printed_expiry, "happened_at": at,
     })
 }
 

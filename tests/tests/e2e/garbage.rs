@@ -78,7 +78,7 @@ fn bodies_with_moments(hospital: &Hospital) -> Vec<(String, Value, &'static str)
         "id": id, "decision": "permitted", "valid_from": "2026-11-01", "happened_at": hospital.now(),
     });
     let lot_body = json!({
-        "id": id, "agent": "saccharin", "solution": "test", "lot_number": "L-9", "printed_expiry": "2028-01",
+        "id": id, "agent": "saccharin", "solution": "test", "lot_number": "L-9", "lot_number_again": "L-9", "printed_expiry": "2028-01",
         "happened_at": hospital.now(),
     });
     let call = json!({ "id": id, "step": "screening", "happened_at": hospital.now() });
@@ -176,7 +176,7 @@ fn names_that_hide_something_are_refused_wherever_they_are_given() {
         "id": id, "staff_number": "7", "given_name": "Ines", "kind": "temporary", "sponsor": "Tomas Brask",
     });
     let lot = json!({
-        "id": id, "agent": "saccharin", "solution": "test", "lot_number": "L-9", "printed_expiry": "2028-01",
+        "id": id, "agent": "saccharin", "solution": "test", "lot_number": "L-9", "lot_number_again": "L-9", "printed_expiry": "2028-01",
         "happened_at": hospital.now(),
     });
     let user = json!({

@@ -152,7 +152,7 @@ fn lot(
 ) -> anyhow::Result<String> {
     let body = json!({
         "id": new_id(), "agent": agent, "solution": solution, "lot_number": number,
-        "printed_expiry": expiry, "happened_at": at,
+        "lot_number_again": number, "printed_expiry": expiry, "happened_at": at,
     });
     Ok(id_of(&storekeeper.post("/api/v1/lots", &body)?))
 }
