@@ -1,5 +1,6 @@
 -- Lots that the older program cannot read go with everything that stands on them; other facts stay.
 drop view piece_ledger;
+drop function fill_is_in_nebulizer(uuid);
 drop trigger fills_bottle_holds_enough on fills;
 drop function forbid_overdrawing();
 drop function bottle_on_hand_ul(uuid);

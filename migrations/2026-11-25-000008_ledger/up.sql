@@ -330,6 +330,22 @@ end
 $$;
 create trigger fills_bottle_holds_enough after insert on fills for each row execute function forbid_overdrawing();
 
+-- Whether a fill is in its nebulizer still: its newest fill is not emptied, and this one is that or lies below it.
+create function fill_is_in_nebulizer(fill uuid) returns boolean language sql stable as $$
+    with recursive newest as (
+        select f.id, f.topped_up_fill_id
+          from fills asked join fills f on f.site_id = asked.site_id and f.nebulizer = asked.nebulizer
+         where asked.id = fill
+         order by f.happened_at desc, f.recorded_at desc, f.id desc limit 1
+    ), inside as (
+        select n.id, n.topped_up_fill_id from newest n
+         where not exists (select from fill_emptyings e where e.fill_id = n.id)
+        union all
+        select f.id, f.topped_up_fill_id from fills f join inside i on f.id = i.topped_up_fill_id
+    )
+    select exists (select from inside where id = fill)
+$$;
+
 -- Every entry of every lot of pieces at one place, in the same manner.
 create view piece_ledger as
 with entries as (

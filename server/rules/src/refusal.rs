@@ -118,6 +118,12 @@ codes! {
     FillTooOld "fill_too_old" "The fill is older than its life; rinse and refill the nebulizer.";
     FillWrongAgent "fill_wrong_agent" "The fill holds another agent.";
     FillWrongSolution "fill_wrong_solution" "The fill holds the other solution.";
+    FillOnTop "fill_on_top" "The nebulizer still holds a rest: empty and rinse it first.";
+    BottleEmpty "bottle_empty" "By the books the bottle does not hold that much; count it, or take another one.";
+    NebulizerOut "nebulizer_out" "The nebulizer is out of use until it was mended.";
+    HoodNotReady "hood_not_ready" "The hood is not ready for the next person.";
+    FirstExpiredFirst "first_expired_first" "Something alike at the same place ends earlier; an exception needs a reason.";
+    MovedMeanwhile "moved_meanwhile" "It is no longer where the caller believes it to be.";
     // Badges and gates.
     NotCleared "not_cleared" "The person has no clearance that could be printed.";
     BadgeAlreadyEnded "badge_already_ended" "The badge has already ended.";

@@ -234,6 +234,42 @@ operations! {
     ListFills "list_fills" [Coordinator, Tester, Storekeeper, Auditor];
     /// Record the filling of a nebulizer.
     CreateFill "create_fill" [Coordinator, Tester, Storekeeper];
+    /// Record that a nebulizer was emptied.
+    CreateFillEmptying "create_fill_emptying" [Coordinator, Tester, Storekeeper];
+    /// Storerooms and stations.
+    ListPlaces "list_places" [Coordinator, Tester, Storekeeper, Auditor];
+    /// Set up a storeroom.
+    CreatePlace "create_place" [Coordinator, Storekeeper];
+    /// What is at a place.
+    ReadPlaceStock "read_place_stock" [Coordinator, Tester, Storekeeper, Auditor];
+    /// Issue, hand over, move or return a bottle.
+    CreateBottlePlacement "create_bottle_placement" [Coordinator, Tester, Storekeeper];
+    /// Issue, hand over, move or return a nebulizer or a hood.
+    CreateEquipmentPlacement "create_equipment_placement" [Coordinator, Tester, Storekeeper];
+    /// Nebulizers and hoods with their states.
+    ListEquipment "list_equipment" [Coordinator, Tester, Storekeeper, Auditor];
+    /// Register a nebulizer or a hood.
+    CreateEquipment "create_equipment" [Coordinator, Storekeeper];
+    /// What was found on a nebulizer or a hood.
+    ListEquipmentChecks "list_equipment_checks" [Coordinator, Tester, Storekeeper, Auditor];
+    /// Record what was found on a nebulizer or a hood, or done to it.
+    CreateEquipmentCheck "create_equipment_check" [Coordinator, Tester, Storekeeper];
+    /// Which runs were made with a nebulizer since it last sprayed: people among them.
+    ReadEquipmentReview "read_equipment_review" [Coordinator, Tester, Auditor];
+    /// Weighings of a nebulizer.
+    ListSqueezeWeighings "list_squeeze_weighings" [Coordinator, Tester, Storekeeper, Auditor];
+    /// Keep a weighing of a nebulizer.
+    CreateSqueezeWeighing "create_squeeze_weighing" [Coordinator, Tester, Storekeeper];
+    /// Record what was thrown away, spilled, taken for a preparation or counted in a bottle.
+    CreateBottleMovement "create_bottle_movement" [Coordinator, Tester, Storekeeper];
+    /// Record pieces that were received, moved, used, thrown away or counted.
+    CreateLotMovement "create_lot_movement" [Coordinator, Tester, Storekeeper];
+    /// Where everything of every lot went.
+    ListBalances "list_balances" [Coordinator, Storekeeper, Auditor];
+    /// Everything that happened to a bottle.
+    ReadBottleLedger "read_bottle_ledger" [Coordinator, Tester, Storekeeper, Auditor];
+    /// Everything that happened to the pieces of a lot.
+    ReadLotLedger "read_lot_ledger" [Coordinator, Tester, Storekeeper, Auditor];
 
     /// Who is cleared for what, as computed.
     ListClearances "list_clearances" [Coordinator, BadgeDesk, Auditor];

@@ -91,6 +91,35 @@ impl Agent {
     }
 }
 
+text_enum! {
+    /// What is filled from a bottle.
+    pub enum Vessel {
+        /// A nebulizer.
+        Nebulizer = "nebulizer",
+        /// One of the two screening jars for the odour (29 CFR 1910.134 App. A I.B.2(a)(1)).
+        Jar = "jar",
+        /// The towel in the chamber (29 CFR 1910.134 App. A I.B.2(b)(5)).
+        Towel = "towel",
+        /// A mixing bottle, for a stock that another solution is made from.
+        MixingBottle = "mixing_bottle",
+        /// The smoke tube itself.
+        Tube = "tube",
+    }
+}
+
+impl Agent {
+    /// What its solution is filled into.
+    pub const fn vessel(self, solution: Solution) -> Vessel {
+        match (self, solution) {
+            (Self::IrritantSmoke, _) => Vessel::Tube,
+            (Self::IsoamylAcetate, Solution::Screening) => Vessel::Jar,
+            (Self::IsoamylAcetate, Solution::Test) => Vessel::Towel,
+            (_, Solution::Stock) => Vessel::MixingBottle,
+            (Self::Saccharin | Self::DenatoniumBenzoate, _) => Vessel::Nebulizer,
+        }
+    }
+}
+
 impl Solution {
     /// The name in full words.
     pub const fn name(self) -> &'static str {
@@ -144,27 +173,35 @@ pub struct FillFacts {
     pub agent: Agent,
     /// The solution of that bottle.
     pub solution: Solution,
-    /// When the nebulizer was filled.
+    /// When the nebulizer was filled; of one that was filled on top of a rest, when that rest was filled in.
     pub filled_at: DateTime<Utc>,
     /// When it was emptied, if it was.
     pub discarded_at: Option<DateTime<Utc>>,
     /// The bottle it came from.
     pub bottle: BottleFacts,
+    /// The bottles of the rests below it: all of them have to be good.
+    pub below: Vec<BottleFacts>,
+}
+
+/// Whether the bottle may be handed out on a day: its lot is not stopped, and its last day has not passed.
+pub fn bottle_in_date(bottle: &BottleFacts, today: NaiveDate) -> Result<NaiveDate, Refusal> {
+    if bottle.stopped {
+        return Err(Refusal::new(Code::LotStopped, "This lot is stopped: take a bottle of another lot."));
+    }
+    let last_day = bottle.printed_expiry.last_day();
+    if today > last_day {
+        let detail = format!("This bottle expired after {last_day}: take another one.");
+        return Err(Refusal::new(Code::BottleExpired, detail).fact("last_day", last_day.to_string()));
+    }
+    Ok(last_day)
 }
 
 /// The first moment at which the bottle may no longer be used, when it may be used at `at`.
 ///
 /// The text of the rule sets no shelf life (29 CFR 1910.134 App. A I.B.3, absence in text): label and policy do.
 pub fn bottle_usable(bottle: &BottleFacts, at: DateTime<Utc>, tz: Tz) -> Result<DateTime<Utc>, Refusal> {
-    if bottle.stopped {
-        return Err(Refusal::new(Code::LotStopped, "This lot is stopped: take a bottle of another lot."));
-    }
     let today = local_date(at, tz);
-    let last_day = bottle.printed_expiry.last_day();
-    if today > last_day {
-        let detail = format!("This bottle expired after {last_day}: take another one.");
-        return Err(Refusal::new(Code::BottleExpired, detail).fact("last_day", last_day.to_string()));
-    }
+    let last_day = bottle_in_date(bottle, today)?;
     let Some(opened_on) = bottle.opened_on.filter(|opened_on| *opened_on <= today) else {
         let detail = "This bottle has no opening date for that day: ask the storekeeper when it was opened.";
         return Err(Refusal::new(Code::BottleNotOpened, detail));
@@ -192,7 +229,10 @@ pub fn fill_usable(
         let detail = "The nebulizer was not filled at that moment: fill it and record the fill.";
         return Err(Refusal::new(Code::FillMissing, detail));
     }
-    let bottle_until = bottle_usable(&fill.bottle, at, tz)?;
+    let mut bottle_until = bottle_usable(&fill.bottle, at, tz)?;
+    for below in &fill.below {
+        bottle_until = bottle_until.min(bottle_usable(below, at, tz)?);
+    }
     // The text of the jars and of the tubes knows no such life; what is in them has the last day of its lot.
     if !fill.agent.is_tasted() {
         return Ok(bottle_until);

@@ -7,14 +7,16 @@ use sellion_rules::{
     dates::local_date,
     refusal::{Code, Refusal},
     ruleset::RuleSet,
+    stock::PlaceMovement,
     supplies::BottleFacts,
 };
 use uuid::Uuid;
 
 use crate::{
-    StoreError, Tx, insert_once,
+    StoreError, Tx, balance, insert_once,
     lot::{self, Lot},
-    on_constraint,
+    on_constraint, place,
+    placement::{self, Placed, Thing},
     schema::{bottle_openings, bottles, lots},
 };
 
@@ -47,6 +49,10 @@ pub struct Supply {
     pub opened_at: Option<DateTime<Utc>>,
     /// Whether its lot is stopped now.
     pub stopped: bool,
+    /// What is in it now by the books, in microlitres; below zero where more was recorded as taken than was there.
+    pub on_hand_ul: i64,
+    /// Where it is, where anybody has said so.
+    pub placed: Option<Placed>,
 }
 
 impl Supply {
@@ -118,11 +124,28 @@ pub(crate) fn of_ids(
         .load(conn)?;
     let lot_ids: Vec<Uuid> = rows.iter().map(|(_, lot, _)| lot.id).collect();
     let stopped = lot::stopped(conn, site_id, &lot_ids)?;
+    let held = balance::of_bottles(conn, ids)?;
+    let mut where_now = placement::places_of(conn, site_id, ids)?;
     let supply = |(bottle, lot, opened_at): Row| {
         let stopped = stopped.contains(&lot.id);
-        Supply { bottle, lot, opened_at, stopped }
+        let on_hand_ul = held.get(&bottle.id).copied().unwrap_or_default();
+        let placed = where_now.remove(&bottle.id);
+        Supply { bottle, lot, opened_at, stopped, on_hand_ul, placed }
     };
     Ok(rows.into_iter().map(supply).collect())
+}
+
+/// Holds a bottle, so that what is taken from it and where it goes is decided by one caller after another.
+pub(crate) fn lock(tx: &mut Tx<'_>, id: Uuid) -> Result<(), StoreError> {
+    let found = bottles::table.find(id).filter(bottles::site_id.eq(tx.site_id()));
+    let held: Option<Uuid> = found.select(bottles::id).for_no_key_update().first(tx.conn).optional()?;
+    held.map(drop).ok_or_else(|| StoreError::not_found("bottle"))
+}
+
+/// The bottles that are at a place now.
+pub fn at_place(conn: &mut PgConnection, site_id: Uuid, place_id: Uuid) -> Result<Vec<Supply>, StoreError> {
+    let ids = placement::bottles_at(conn, site_id, place_id)?;
+    of_ids(conn, site_id, &ids)
 }
 
 /// Bottles of the site, by id.
@@ -146,10 +169,15 @@ pub fn list(
     of_ids(conn, site_id, &ids)
 }
 
-/// Adds a bottle of a lot.
-pub fn create(tx: &mut Tx<'_>, new: &NewBottle) -> Result<Supply, StoreError> {
+/// Adds a bottle of a lot, at a place or in the first storeroom.
+pub fn create(tx: &mut Tx<'_>, new: &NewBottle, place_id: Option<Uuid>) -> Result<Supply, StoreError> {
     let (now, by) = (tx.now, tx.actor.id);
-    lot::find(tx.conn, new.site_id, new.lot_id)?;
+    // Only a solution comes in bottles.
+    lot::find(tx.conn, new.site_id, new.lot_id)?.0.agent()?;
+    let place = match place_id {
+        Some(id) => place::find(tx.conn, new.site_id, id)?,
+        None => place::storeroom(tx.conn, new.site_id)?,
+    };
     let added = insert_once(
         tx.conn,
         new,
@@ -170,6 +198,8 @@ pub fn create(tx: &mut Tx<'_>, new: &NewBottle) -> Result<Supply, StoreError> {
     )?;
     if added.is_new() {
         tx.touched("bottles", new.id);
+        let thing = Thing::Bottle(new.id);
+        placement::append(tx, thing, PlaceMovement::Receive, (None, place.id), new.happened_at)?;
     }
     find(tx.conn, new.site_id, new.id)
 }

@@ -16,7 +16,7 @@ use serde_json::Value;
 use uuid::Uuid;
 
 use crate::{
-    StoreError, Tx,
+    StoreError, Tx, equipment,
     insert::{id_reused, insert_once},
     ladder, run,
     schema::{screening_events, screening_verdicts, screenings},
@@ -41,6 +41,8 @@ pub struct Screening {
     pub agent: String,
     /// The fill of screening solution it uses.
     pub fill_id: Uuid,
+    /// The hood, where it was named.
+    pub hood_id: Option<Uuid>,
     /// The rule set of the day.
     pub rule_set_name: String,
     /// That rule set's version.
@@ -69,6 +71,8 @@ pub struct NewScreening {
     pub station_id: Uuid,
     /// The agent.
     pub agent: Agent,
+    /// The hood, where it is named.
+    pub hood_id: Option<Uuid>,
     /// When it is opened.
     pub happened_at: DateTime<Utc>,
 }
@@ -78,6 +82,7 @@ impl NewScreening {
         self.visit_id == stored.visit_id
             && self.station_id == stored.station_id
             && self.agent.as_str() == stored.agent
+            && self.hood_id == stored.hood_id
             && self.happened_at == stored.happened_at
     }
 }
@@ -125,6 +130,7 @@ pub fn create(tx: &mut Tx<'_>, new: &NewScreening) -> Result<ScreeningRun, Store
     // A smoke tube has one strength; less of it is what screens.
     let solution = if new.agent == Agent::IrritantSmoke { Solution::Test } else { Solution::Screening };
     let fill_id = run::usable_fill(tx, &station, &person, (new.agent, solution), at)?;
+    equipment::usable_hood(tx, new.hood_id, new.visit_id, at)?;
     let setup = ScreeningSetup::new(&person.rules, new.agent, person.facts.last_intake_at);
     let screening = Screening {
         id: new.id,
@@ -134,6 +140,7 @@ pub fn create(tx: &mut Tx<'_>, new: &NewScreening) -> Result<ScreeningRun, Store
         station_id: station.id,
         agent: new.agent.as_str().to_owned(),
         fill_id,
+        hood_id: new.hood_id,
         rule_set_name: person.rules.name.clone(),
         rule_set_version: person.rules.version.clone(),
         setup: to_json(&setup)?,

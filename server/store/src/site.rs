@@ -6,7 +6,7 @@ use diesel::{PgConnection, prelude::*};
 use sellion_rules::refusal::{Code, Refusal};
 use uuid::Uuid;
 
-use crate::{StoreError, Tx, audit, clearance, on_constraint, rule_set, schema::sites};
+use crate::{StoreError, Tx, audit, clearance, on_constraint, place, rule_set, schema::sites};
 
 /// One hospital.
 #[derive(Debug, Clone, Queryable, Selectable)]
@@ -81,6 +81,7 @@ pub fn create(tx: &mut Tx<'_>, new: &NewSite) -> Result<Site, StoreError> {
     })?;
     audit::start(tx.conn, new.id)?;
     tx.touched("sites", new.id);
+    place::create_first(tx)?;
     find(tx.conn, new.id)
 }
 

@@ -9,7 +9,11 @@ use sellion_rules::{
 };
 use uuid::Uuid;
 
-use crate::{StoreError, TextList, Tx, day, insert_once, on_constraint, schema::stations};
+use crate::{
+    StoreError, TextList, Tx, day, insert_once, on_constraint,
+    place::{self, NewPlace},
+    schema::stations,
+};
 
 /// One place of a day.
 #[derive(Debug, Clone, Queryable, Selectable)]
@@ -144,6 +148,8 @@ pub fn create(tx: &mut Tx<'_>, new: &NewStation) -> Result<Station, StoreError> 
     )?;
     if added.is_new() {
         tx.touched("stations", new.id);
+        let (id, name) = (new.id, new.name.clone());
+        place::create(tx, &NewPlace { id, site_id: new.site_id, station_id: Some(id), name })?;
     }
     find(tx.conn, new.site_id, new.id)
 }

@@ -100,6 +100,17 @@ pub fn find(conn: &mut PgConnection, site_id: Uuid, id: Uuid) -> Result<User, St
     found.ok_or_else(|| StoreError::not_found("user"))
 }
 
+/// The id behind a user name of the site, for naming who took something.
+pub(crate) fn id_of(conn: &mut PgConnection, site_id: Uuid, username: &str) -> Result<Uuid, StoreError> {
+    let found =
+        users::table.filter(users::site_id.eq(site_id)).filter(users::username.eq(username.to_lowercase()));
+    let id = found.filter(users::disabled_at.is_null()).select(users::id).first(conn).optional()?;
+    id.ok_or_else(|| {
+        let sentence = format!("Nobody here signs in as {username}: give the user name of who takes it.");
+        Refusal::new(Code::InvalidValue, sentence).field("handed_to").into()
+    })
+}
+
 /// Adds a user with the text their password will be checked against.
 pub fn create(tx: &mut Tx<'_>, new: &NewUser, password_hash: &str) -> Result<Added, StoreError> {
     let added = insert_once(

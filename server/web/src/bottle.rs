@@ -27,12 +27,13 @@ use crate::{
     auth::Caller,
     extract::happened,
     page::{Page, PageQuery},
+    place::PlaceName,
     problem::{Problem, ProblemBody},
     words::{SHORT, number},
 };
 
 /// Ten litres, in microlitres: more is not a bottle.
-const VOLUME_UL_MAX: i64 = 10_000_000;
+pub(crate) const VOLUME_UL_MAX: i64 = 10_000_000;
 
 /// One container of one solution.
 #[derive(Debug, Serialize, ToSchema)]
@@ -47,6 +48,12 @@ pub(crate) struct BottleView {
     /// What it held when it came, in microlitres.
     #[schema(example = 55000)]
     volume_ul: i64,
+    /// What is in it now by the books; below zero where more was recorded as taken than was there.
+    #[schema(example = 53000)]
+    on_hand_ul: i64,
+    /// Where it is, where anybody has said so.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    place: Option<PlaceName>,
     opened_at: Option<DateTime<Utc>>,
     /// Whether it may be used now.
     usable: bool,
@@ -65,26 +72,26 @@ pub(crate) struct BottleView {
 
 /// What a bottle is judged by, outside any day.
 #[derive(Clone)]
-struct Judge {
+pub(crate) struct Judge {
     rules: Arc<RuleSet>,
     tz: Tz,
     now: DateTime<Utc>,
 }
 
 impl Judge {
-    fn of(conn: &mut PgConnection, site_id: Uuid, now: DateTime<Utc>) -> Result<Self, StoreError> {
+    pub(crate) fn of(conn: &mut PgConnection, site_id: Uuid, now: DateTime<Utc>) -> Result<Self, StoreError> {
         let site = site::find(conn, site_id)?;
         let rules = rule_set::named(conn, site_id, &site.rule_set_name, &site.rule_set_version)?;
         Ok(Self { rules, tz: site::zone(conn, site_id)?, now })
     }
 
-    fn view(&self, supply: Supply) -> Result<BottleView, StoreError> {
+    pub(crate) fn view(&self, supply: Supply) -> Result<BottleView, StoreError> {
         let judged = bottle_usable(&supply.facts(&self.rules, self.tz)?, self.now, self.tz);
         let (usable_until, refusal) = match judged {
             Ok(until) => (Some(until), None),
             Err(refusal) => (None, Some(refusal)),
         };
-        let Supply { bottle, lot, opened_at, .. } = supply;
+        let Supply { bottle, lot, opened_at, on_hand_ul, placed, .. } = supply;
         Ok(BottleView {
             id: bottle.id,
             lot_id: bottle.lot_id,
@@ -92,6 +99,8 @@ impl Judge {
             agent: lot.agent()?,
             solution: lot.solution()?,
             volume_ul: bottle.volume_ul,
+            on_hand_ul,
+            place: placed.map(PlaceName::from),
             opened_at,
             usable: usable_until.is_some(),
             usable_until,
@@ -116,6 +125,8 @@ pub(crate) struct NewBottle {
     /// What it holds, in microlitres.
     #[schema(example = 55000)]
     volume_ul: i64,
+    /// Where it was put; left out, the first storeroom of the site.
+    place_id: Option<Uuid>,
     #[schema(example = "2026-03-02T09:05:00Z")]
     happened_at: DateTime<Utc>,
 }
@@ -178,14 +189,14 @@ pub(crate) async fn create_bottle(
     caller: Caller<op::CreateBottle>,
     body: Json<NewBottle>,
 ) -> Result<HttpResponse, Problem> {
-    let NewBottle { id, lot_id, label, volume_ul, happened_at } = body.into_inner();
+    let NewBottle { id, lot_id, label, volume_ul, place_id, happened_at } = body.into_inner();
     let (site_id, now) = (caller.site_id(), caller.now);
     let happened_at = happened(happened_at, now)?;
     let label = number(&label, "label", SHORT)?;
     let new = NewRow { id, site_id, lot_id, label, volume_ul: volume(volume_ul)?, happened_at };
     let view = caller
         .write(move |tx| {
-            let made = bottle::create(tx, &new)?;
+            let made = bottle::create(tx, &new, place_id)?;
             Judge::of(tx.conn, site_id, now)?.view(made)
         })
         .await?;

@@ -6,12 +6,13 @@ use actix_web::{
 };
 use chrono::{DateTime, Utc};
 use sellion_rules::{
+    refusal::{Code, Refusal},
     roles::op,
-    supplies::{Agent, Solution},
+    supplies::{Agent, Solution, Vessel},
 };
 use sellion_store::{
     StoreError,
-    fill::{self, Filled, NewFill as NewRow},
+    fill::{self, Filled, NewEmptying as NewEmptyingRow, NewFill as NewRow},
 };
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -19,7 +20,7 @@ use uuid::Uuid;
 
 use crate::{
     auth::Caller,
-    bottle::volume,
+    bottle::{VOLUME_UL_MAX, volume},
     extract::happened,
     page::{Page, PageQuery},
     problem::{Problem, ProblemBody},
@@ -38,7 +39,9 @@ pub(crate) struct FillView {
     bottle_label: String,
     agent: Agent,
     solution: Solution,
-    /// What is written on the nebulizer.
+    /// What was filled: a nebulizer, or for the odour a jar or the towel, or for smoke the tube itself.
+    vessel: Vessel,
+    /// What is written on it.
     #[schema(example = "3 test")]
     nebulizer: String,
     /// How much, in microlitres.
@@ -46,6 +49,14 @@ pub(crate) struct FillView {
     volume_ul: i64,
     /// Whether the nebulizer was rinsed before.
     rinsed: bool,
+    /// The fill whose rest it was made on top of: it counts for both, and is as old as the older.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    topped_up_fill_id: Option<Uuid>,
+    /// Whether it was made out of reach of the server and told afterwards.
+    afterwards: bool,
+    /// When the nebulizer was emptied, if it was.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    emptied_at: Option<DateTime<Utc>>,
     happened_at: DateTime<Utc>,
     recorded_at: DateTime<Utc>,
 }
@@ -53,18 +64,24 @@ pub(crate) struct FillView {
 impl TryFrom<Filled> for FillView {
     type Error = StoreError;
 
-    fn try_from(Filled { fill, supply }: Filled) -> Result<Self, StoreError> {
+    fn try_from(filled: Filled) -> Result<Self, StoreError> {
+        let Filled { fill, supply, emptied_at, .. } = filled;
+        let (agent, solution) = (supply.lot.agent()?, supply.lot.solution()?);
         Ok(Self {
             id: fill.id,
             station_id: fill.station_id,
             bottle_id: fill.bottle_id,
             lot_id: supply.lot.id,
-            agent: supply.lot.agent()?,
-            solution: supply.lot.solution()?,
+            agent,
+            solution,
+            vessel: agent.vessel(solution),
             bottle_label: supply.bottle.label,
             nebulizer: fill.nebulizer,
             volume_ul: fill.volume_ul,
             rinsed: fill.rinsed,
+            topped_up_fill_id: fill.topped_up_fill_id,
+            afterwards: fill.reported.is_some(),
+            emptied_at,
             happened_at: fill.happened_at,
             recorded_at: fill.recorded_at,
         })
@@ -79,7 +96,7 @@ pub(crate) struct NewFill {
     id: Uuid,
     station_id: Uuid,
     bottle_id: Uuid,
-    /// What is written on the nebulizer; on one day the same words are the same nebulizer, at whatever station.
+    /// What is written on the nebulizer: the same words are the same nebulizer, whatever the day and the station.
     #[schema(example = "3 test")]
     nebulizer: String,
     /// How much, in microlitres.
@@ -88,6 +105,14 @@ pub(crate) struct NewFill {
     /// Whether the nebulizer was rinsed before. Without it, it takes no other liquid than it held.
     #[serde(default)]
     rinsed: bool,
+    /// Whether it was made on top of a rest, as it should not be. It then counts for both bottles, and is as old as the
+    /// older; without this word it is refused.
+    #[serde(default)]
+    topped_up: bool,
+    /// Whether it was made out of reach of the server. It is then kept even where the books say that the bottle does
+    /// not hold that much, and the balance goes below zero.
+    #[serde(default)]
+    afterwards: bool,
     #[schema(example = "2026-03-10T07:05:00Z")]
     happened_at: DateTime<Utc>,
 }
@@ -127,17 +152,65 @@ pub(crate) async fn create_fill(
     caller: Caller<op::CreateFill>,
     body: Json<NewFill>,
 ) -> Result<HttpResponse, Problem> {
-    let NewFill { id, station_id, bottle_id, nebulizer, volume_ul, rinsed, happened_at } = body.into_inner();
+    let body = body.into_inner();
     let new = NewRow {
-        id,
+        id: body.id,
         site_id: caller.site_id(),
-        station_id,
-        bottle_id,
-        nebulizer: number(&nebulizer, "nebulizer", SHORT)?,
-        volume_ul: volume(volume_ul)?,
-        rinsed,
-        happened_at: happened(happened_at, caller.now)?,
+        station_id: body.station_id,
+        bottle_id: body.bottle_id,
+        nebulizer: number(&body.nebulizer, "nebulizer", SHORT)?,
+        volume_ul: volume(body.volume_ul)?,
+        rinsed: body.rinsed,
+        topped_up: body.topped_up,
+        afterwards: body.afterwards,
+        happened_at: happened(body.happened_at, caller.now)?,
     };
     let made = caller.write(move |tx| fill::create(tx, &new)).await?;
+    Ok(HttpResponse::Created().json(FillView::try_from(made)?))
+}
+
+/// An emptying.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct NewFillEmptying {
+    /// Made by the client: a UUIDv7, the same on a repeat.
+    id: Uuid,
+    /// What was left and thrown away, in microlitres, where somebody measured it.
+    #[schema(example = 350)]
+    discarded_ul: Option<i64>,
+    /// Whether the nebulizer was rinsed with it.
+    rinsed: bool,
+    #[schema(example = "2026-03-10T11:02:00Z")]
+    happened_at: DateTime<Utc>,
+}
+
+/// Records that a nebulizer was emptied: from then on this fill cannot be used.
+#[utoipa::path(tag = "fills", responses(
+    (status = 201, body = FillView),
+    (status = 404, description = "No such fill here.", body = ProblemBody),
+    (status = 409, description = "It was emptied before, or the id belongs to another emptying.", body = ProblemBody),
+    (status = 422, description = "More is said to be left than was filled in.", body = ProblemBody)
+))]
+#[post("/api/v1/fills/{fill_id}/emptyings")]
+pub(crate) async fn create_fill_emptying(
+    caller: Caller<op::CreateFillEmptying>,
+    fill_id: Path<Uuid>,
+    body: Json<NewFillEmptying>,
+) -> Result<HttpResponse, Problem> {
+    let NewFillEmptying { id, discarded_ul, rinsed, happened_at } = body.into_inner();
+    if discarded_ul.is_some_and(|left| !(0..=VOLUME_UL_MAX).contains(&left)) {
+        let sentence = format!("What is left is 0 to {VOLUME_UL_MAX} microlitres, or left out.");
+        return Err(Refusal::new(Code::InvalidValue, sentence).field("discarded_ul").into());
+    }
+    let happened_at = happened(happened_at, caller.now)?;
+    let new = NewEmptyingRow {
+        id,
+        site_id: caller.site_id(),
+        fill_id: *fill_id,
+        discarded_ul,
+        rinsed,
+        happened_at,
+    };
+    let made = caller.write(move |tx| fill::create_emptying(tx, &new)).await?;
     Ok(HttpResponse::Created().json(FillView::try_from(made)?))
 }

@@ -79,6 +79,12 @@ pub(crate) struct LotView {
     recorded_at: DateTime<Utc>,
 }
 
+impl LotView {
+    pub(crate) fn id(&self) -> Uuid {
+        self.id
+    }
+}
+
 impl TryFrom<(Lot, bool)> for LotView {
     type Error = StoreError;
 
@@ -195,7 +201,8 @@ impl NewLot {
                 return Ok(());
             }
             (Some(_), None, None) => {
-                let sentence = "Facepieces are of one respirator, and nothing else is: name it for them alone.";
+                let sentence =
+                    "Facepieces are of one respirator, and nothing else is: name it for them alone.";
                 return refused("respirator_id", sentence.to_owned());
             }
             _ => {

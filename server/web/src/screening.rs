@@ -36,6 +36,9 @@ pub(crate) struct ScreeningView {
     agent: Agent,
     /// The fill of screening solution it uses.
     fill_id: Uuid,
+    /// The hood, where it was named.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    hood_id: Option<Uuid>,
     rule_set_name: String,
     rule_set_version: String,
     happened_at: DateTime<Utc>,
@@ -76,6 +79,7 @@ impl TryFrom<ScreeningRun> for ScreeningView {
             station_id: screening.station_id,
             agent: screening.agent()?,
             fill_id: screening.fill_id,
+            hood_id: screening.hood_id,
             rule_set_name: screening.rule_set_name,
             rule_set_version: screening.rule_set_version,
             happened_at: screening.happened_at,
@@ -101,6 +105,8 @@ pub(crate) struct NewScreening {
     /// The station that called the person.
     station_id: Uuid,
     agent: Agent,
+    /// The hood, so that it is wiped between people and found again in a look-back.
+    hood_id: Option<Uuid>,
     #[schema(example = "2026-03-10T08:20:00Z")]
     happened_at: DateTime<Utc>,
 }
@@ -129,9 +135,9 @@ pub(crate) async fn create_screening(
     caller: Caller<op::CreateScreening>,
     body: Json<NewScreening>,
 ) -> Result<HttpResponse, Problem> {
-    let NewScreening { id, visit_id, station_id, agent, happened_at } = body.into_inner();
+    let NewScreening { id, visit_id, station_id, agent, hood_id, happened_at } = body.into_inner();
     let happened_at = happened(happened_at, caller.now)?;
-    let new = NewRow { id, visit_id, station_id, agent, happened_at };
+    let new = NewRow { id, visit_id, station_id, agent, hood_id, happened_at };
     let run = caller.write(move |tx| screening::create(tx, &new)).await?;
     Ok(HttpResponse::Created().json(ScreeningView::try_from(run)?))
 }

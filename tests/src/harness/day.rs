@@ -164,6 +164,6 @@ pub fn bottle_body(lot: &Value, at: DateTime<Utc>) -> Value {
 pub fn fill_body(station: &Value, bottle: &Value, nebulizer: &str, at: DateTime<Utc>) -> Value {
     json!({
         "id": Uuid::now_v7(), "station_id": id_of(station), "bottle_id": id_of(bottle),
-        "nebulizer": nebulizer, "volume_ul": 2_000, "happened_at": at,
+        "nebulizer": nebulizer, "volume_ul": 2_000, "rinsed": true, "happened_at": at,
     })
 }

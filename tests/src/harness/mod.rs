@@ -10,6 +10,7 @@ mod operations;
 mod people;
 mod plain;
 mod server;
+pub mod stores;
 pub mod taste;
 
 use std::sync::OnceLock;

@@ -1,14 +1,9 @@
 //! Lots, bottles and fills: what may be used, until when, and by which station.
 
 use chrono::{DateTime, TimeDelta, Utc};
-use sellion_rules::{
-    roles::Role,
-    ruleset::RuleSet,
-    supplies::{Agent, Solution},
-};
-use sellion_store::{StoreError, fill};
+use sellion_rules::roles::Role;
 use sellion_tests::harness::{
-    Client, Hospital, RULE_SET,
+    Client, Hospital,
     day::{bottle_body, fill_body, id_of, lot_body, time_of},
 };
 use serde_json::{Value, json};
@@ -177,41 +172,22 @@ fn a_nebulizer_keeps_to_one_liquid_unless_it_is_rinsed() {
     hospital.fill(&first, &weak, "A", at - TimeDelta::minutes(30));
     hospital.fill(&first, &weak, "A", at - TimeDelta::minutes(20));
     for (bottle, code) in [(&strong, "fill_wrong_solution"), (&bitter, "fill_wrong_agent")] {
-        let body = fill_body(&second, bottle, "A", at);
+        let mut body = fill_body(&second, bottle, "A", at);
+        body["rinsed"] = json!(false);
         let problem = storekeeper.post("/api/v1/fills", &body).refused(422, code);
         assert_eq!(problem["field"], "nebulizer");
     }
     let mut rinsed = fill_body(&first, &strong, "A", at);
     rinsed["rinsed"] = json!(true);
     storekeeper.post("/api/v1/fills", &rinsed).ok(201);
-    let refused = current(&hospital, &first, Agent::Saccharin, Solution::Screening, at).unwrap_err();
-    assert_eq!(code_of(&refused), "fill_missing", "the weak liquid is no longer in it");
-    assert!(current(&hospital, &first, Agent::Saccharin, Solution::Test, at).is_ok());
+    let refused = hospital.current_fill(&first, "saccharin", "screening", at);
+    assert_eq!(refused, Err("fill_missing"), "the weak liquid is no longer in it");
+    assert!(hospital.current_fill(&first, "saccharin", "test", at).is_ok());
     let earlier = at - TimeDelta::minutes(5);
-    assert!(current(&hospital, &first, Agent::Saccharin, Solution::Screening, earlier).is_ok());
+    assert!(hospital.current_fill(&first, "saccharin", "screening", earlier).is_ok());
 
     let tomorrow = hospital.station(&hospital.day(), "Station 1", &["screening"]);
     hospital.fill(&tomorrow, &weak, "A", at);
-}
-
-fn current(
-    hospital: &Hospital,
-    station: &Value,
-    agent: Agent,
-    solution: Solution,
-    at: DateTime<Utc>,
-) -> Result<Uuid, StoreError> {
-    let rules = &RuleSet::newest(RULE_SET).expect("the rule set");
-    let found =
-        fill::current(&mut hospital.db(), hospital.site_id, id_of(station), (agent, solution), at, rules);
-    found.map(|fill| fill.id)
-}
-
-fn code_of(error: &StoreError) -> &'static str {
-    match error {
-        StoreError::Refused(refusal) => refusal.code.as_str(),
-        _ => panic!("no refusal: {error}"),
-    }
 }
 
 /// 29 CFR 1910.134 App. A I.B.3(a)(14): rinsed and refilled at least every four hours (facts 3.38, 10.29).
@@ -228,17 +204,17 @@ fn a_station_uses_its_newest_fill_for_four_hours() {
     let first_at = hospital.ago(5 * 3600);
     let four_hours_later = first_at + TimeDelta::hours(4);
     let first = id_of(&hospital.fill(&station, &bottle, "1 test", first_at));
-    let at = |moment| current(&hospital, &station, Agent::Saccharin, Solution::Test, moment);
+    let at = |moment| hospital.current_fill(&station, "saccharin", "test", moment);
 
-    assert_eq!(code_of(&at(first_at - TimeDelta::seconds(1)).unwrap_err()), "fill_missing");
-    assert_eq!(at(first_at).unwrap(), first);
-    assert_eq!(at(four_hours_later - TimeDelta::seconds(1)).unwrap(), first);
-    assert_eq!(code_of(&at(four_hours_later).unwrap_err()), "fill_too_old");
+    assert_eq!(at(first_at - TimeDelta::seconds(1)), Err("fill_missing"));
+    assert_eq!(at(first_at), Ok(first));
+    assert_eq!(at(four_hours_later - TimeDelta::seconds(1)), Ok(first));
+    assert_eq!(at(four_hours_later), Err("fill_too_old"));
 
     let second = id_of(&hospital.fill(&station, &bottle, "1 test", hospital.ago(60)));
-    assert_eq!(at(hospital.now()).unwrap(), second);
-    let elsewhere = current(&hospital, &other, Agent::Saccharin, Solution::Test, hospital.now());
-    assert_eq!(code_of(&elsewhere.unwrap_err()), "fill_missing");
+    assert_eq!(at(hospital.now()), Ok(second));
+    let elsewhere = hospital.current_fill(&other, "saccharin", "test", hospital.now());
+    assert_eq!(elsewhere, Err("fill_missing"));
     stop(&hospital, &lot);
-    assert_eq!(code_of(&at(hospital.now()).unwrap_err()), "lot_stopped");
+    assert_eq!(at(hospital.now()), Err("lot_stopped"));
 }

@@ -32,6 +32,7 @@ fn fill() -> FillFacts {
         filled_at: utc("2027-03-08T14:00:00Z"),
         discarded_at: None,
         bottle: bottle(),
+        below: Vec::new(),
     }
 }
 

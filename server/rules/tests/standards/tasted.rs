@@ -93,6 +93,7 @@ pub(crate) fn fill_of_age(seconds: i64) -> Result<(), Code> {
             opened_life_days: None,
             stopped: false,
         },
+        below: Vec::new(),
     };
     let life = rules().supplies.fill_life_seconds;
     fill_usable(&fill, life, second(seconds), chrono_tz::UTC).map(drop).map_err(|refusal| refusal.code)
@@ -110,6 +111,7 @@ fn wrong_strength(agent: Agent) {
             opened_life_days: None,
             stopped: false,
         },
+        below: Vec::new(),
     };
     let found = fill_required(Some(&fill), agent, TEST, 14_400, second(60), chrono_tz::UTC);
     assert_eq!(found.unwrap_err().code, Code::FillWrongSolution);

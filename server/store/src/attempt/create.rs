@@ -16,7 +16,7 @@ use uuid::Uuid;
 
 use super::{Attempt, AttemptRun, find, read};
 use crate::{
-    StoreError, Tx,
+    StoreError, Tx, equipment,
     insert::{id_reused, insert_once},
     ladder::{self, OnLadder},
     respirator::{self, Respirator},
@@ -56,6 +56,8 @@ pub struct NewAttempt {
     pub respirator_id: Uuid,
     /// What it stands on.
     pub basis: NewBasis,
+    /// The hood, where it is named.
+    pub hood_id: Option<Uuid>,
     /// The words for another filter that is fitted for the test.
     pub fitted_filter: Option<String>,
     /// Whether the respirator is tested without its own air.
@@ -76,6 +78,7 @@ impl NewAttempt {
             && self.visit_id == stored.visit_id
             && self.station_id == stored.station_id
             && self.respirator_id == stored.respirator_id
+            && self.hood_id == stored.hood_id
             && self.fitted_filter == stored.fitted_filter
             && self.negative_pressure_mode == stored.in_negative_pressure_mode()
             && self.happened_at == stored.happened_at
@@ -110,6 +113,10 @@ pub fn create(tx: &mut Tx<'_>, new: &NewAttempt) -> Result<AttemptRun, StoreErro
     let standing = match &new.basis {
         NewBasis::Screening(screening_id) => noticed(tx, &person, &station, new, *screening_id, &respirator)?,
         NewBasis::Instrument { method, instrument } => {
+            if new.hood_id.is_some() {
+                let detail = "Nothing is sprayed where a fit factor is measured: leave the hood out.";
+                return Err(Refusal::new(Code::InvalidValue, detail).field("hood_id").into());
+            }
             testable(&respirator, *method, new, &person.rules)?;
             may_measure(&person.facts, &person.rules, *method, new.respirator_id)?;
             person.may_run(&station, at)?;
@@ -141,6 +148,7 @@ fn noticed(
     if basis.agent == Agent::IrritantSmoke {
         same_tube(tx.conn, screening_id, fill_id)?;
     }
+    equipment::usable_hood(tx, new.hood_id, new.visit_id, new.happened_at)?;
     let method = Method::from(basis.agent);
     Ok(Standing { method, screening: Some(basis), fill_id: Some(fill_id), instrument: None })
 }
@@ -225,6 +233,7 @@ fn opened(
         respirator_id: new.respirator_id,
         screening_id: screening.map(|basis| basis.screening),
         fill_id,
+        hood_id: new.hood_id,
         method: method.as_str().to_owned(),
         fitted_filter: new.fitted_filter.clone(),
         test_mode: new.negative_pressure_mode.then(|| NEGATIVE_PRESSURE.to_owned()),

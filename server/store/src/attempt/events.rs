@@ -4,7 +4,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 use diesel::prelude::*;
 use sellion_rules::{
-    attempt::{AttemptEvent, Phase, State, Verdict},
+    attempt::{AttemptEvent, Phase, State, Verdict, VerdictReason},
     dates::local_date,
 };
 use serde::Serialize;
@@ -12,7 +12,7 @@ use uuid::Uuid;
 
 use super::{Attempt, AttemptRun, first_dose, read, state_of};
 use crate::{
-    StoreError, Tx, clearance, ladder, run,
+    StoreError, Tx, clearance, equipment, ladder, run,
     schema::{attempt_events, attempt_verdicts, attempts},
     site,
     stored::{count, to_json},
@@ -39,6 +39,9 @@ pub fn append_events(tx: &mut Tx<'_>, id: Uuid, events: &[AttemptEvent]) -> Resu
     if let Some(verdict) = state.verdict().filter(|_| !ended_before) {
         at = verdict.ended_at;
         insert_verdict(tx, id, &state, &verdict)?;
+        if let (VerdictReason::NebulizerClogged, Some(fill_id)) = (verdict.reason, attempt.fill_id) {
+            equipment::clogged_at_closing(tx, fill_id, verdict.at)?;
+        }
         clearance::recompute_person(tx, attempt.person_id)?;
         ladder::advance(tx, attempt.visit_id, at)?;
     }

@@ -50,6 +50,8 @@ pub struct Attempt {
     pub screening_id: Option<Uuid>,
     /// The fill of test solution it uses, where the method has one.
     pub fill_id: Option<Uuid>,
+    /// The hood, where it was named.
+    pub hood_id: Option<Uuid>,
     /// The method, as its word.
     pub method: String,
     /// The words for another filter that was fitted for the test.

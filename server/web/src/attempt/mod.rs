@@ -44,6 +44,7 @@ pub(crate) async fn create_attempt(
         station_id,
         respirator_id,
         basis,
+        hood_id: body.hood_id,
         fitted_filter,
         negative_pressure_mode,
         happened_at,

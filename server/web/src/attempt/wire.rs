@@ -33,6 +33,9 @@ pub(crate) struct AttemptView {
     /// The fill of test solution it uses; absent where the fit factor is measured.
     #[serde(skip_serializing_if = "Option::is_none")]
     fill_id: Option<Uuid>,
+    /// The hood, where it was named.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    hood_id: Option<Uuid>,
     /// What is written on the instrument; absent where nothing is measured.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(example = "Counter 2")]
@@ -96,6 +99,7 @@ impl TryFrom<AttemptRun> for AttemptView {
             method: attempt.method()?,
             screening_id: attempt.screening_id,
             fill_id: attempt.fill_id,
+            hood_id: attempt.hood_id,
             negative_pressure_mode: attempt.in_negative_pressure_mode(),
             instrument: attempt.instrument,
             fitted_filter: attempt.fitted_filter,
@@ -200,6 +204,8 @@ pub(crate) struct NewAttempt {
     /// What is written on the instrument, where one measures.
     #[schema(example = "Counter 2")]
     pub(crate) instrument: Option<String>,
+    /// The hood, so that it is wiped between people and found again in a look-back.
+    pub(crate) hood_id: Option<Uuid>,
     /// Another filter that is fitted for the test; left out, it is the respirator's own.
     #[schema(example = "P100")]
     pub(crate) fitted_filter: Option<String>,

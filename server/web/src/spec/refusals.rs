@@ -38,9 +38,12 @@ const SEQUENCE: &[Code] = &[Code::EventOutOfOrder, Code::EventConflict, Code::Ev
 /// A bottle that something is taken from.
 const BOTTLE: &[Code] = &[Code::LotStopped, Code::BottleExpired, Code::BottleNotOpened, Code::OpenedLifeOver];
 
+/// Something that another may have taken meanwhile.
+const PLACED: &[Code] = &[Code::MovedMeanwhile];
+
 /// A fill that a run is made with, on top of what holds for its bottle. It is looked at when the run is opened, and
 /// for an attempt once more at its first dose.
-const FILL: &[Code] = &[Code::FillMissing, Code::FillTooOld];
+const FILL: &[Code] = &[Code::FillMissing, Code::FillTooOld, Code::NebulizerOut, Code::HoodNotReady];
 
 /// A screening or an attempt about to be opened: the day, the station, the visit and the ladder allow one.
 const RUN: &[Code] = &[
@@ -118,7 +121,29 @@ const REFUSALS: &[(&str, &[&[Code]])] = &[
     ("create_bottle", &[NAMED]),
     ("create_bottle_opening", &[NAMED]),
     ("list_fills", &[PAGES]),
-    ("create_fill", &[BOTTLE, &[Code::FillWrongAgent, Code::FillWrongSolution]]),
+    (
+        "create_fill",
+        &[
+            BOTTLE,
+            &[
+                Code::FillWrongAgent,
+                Code::FillWrongSolution,
+                Code::FillOnTop,
+                Code::BottleEmpty,
+                Code::NebulizerOut,
+            ],
+        ],
+    ),
+    ("create_fill_emptying", &[NAMED]),
+    ("list_places", &[PAGES]),
+    ("create_place", &[NAMED]),
+    ("create_bottle_placement", &[PLACED, &[Code::FirstExpiredFirst, Code::LotStopped, Code::BottleExpired]]),
+    ("create_equipment_placement", &[PLACED]),
+    ("list_equipment", &[PAGES]),
+    ("create_equipment", &[NAMED]),
+    ("create_bottle_movement", &[&[Code::BottleEmpty]]),
+    ("create_lot_movement", &[&[Code::FirstExpiredFirst, Code::LotStopped, Code::BottleExpired]]),
+    ("list_balances", &[PAGES]),
     (
         "create_screening",
         &[RUN, &[Code::TestMethodNotAllowed, Code::AgentClosedToday, Code::AgentSwitchWait], FILL, BOTTLE],

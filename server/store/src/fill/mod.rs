@@ -1,22 +1,27 @@
-//! Fills: one filling of one nebulizer from one bottle at one moment. A label names the same nebulizer all day.
+//! Fills: one filling of one nebulizer from one bottle at one moment, and its emptying.
+
+mod create;
+mod emptying;
 
 use chrono::{DateTime, Utc};
 use chrono_tz::Tz;
 use diesel::{PgConnection, prelude::*};
 use sellion_rules::{
-    refusal::{Code, Refusal},
     ruleset::RuleSet,
     supplies::{self, Agent, FillFacts, Solution},
 };
 use uuid::Uuid;
 
 use crate::{
-    StoreError, Tx,
+    StoreError,
     bottle::{self, Supply},
-    day, insert_once,
-    schema::{bottles, fills, lots, stations},
+    equipment,
+    schema::{bottles, fill_emptyings, fills, lots, stations},
     site, station,
 };
+
+pub use create::{NewFill, create};
+pub use emptying::{NewEmptying, create_emptying};
 
 /// One filling.
 #[derive(Debug, Clone, Queryable, Selectable)]
@@ -34,32 +39,14 @@ pub struct Fill {
     pub volume_ul: i64,
     /// Whether the nebulizer was rinsed before.
     pub rinsed: bool,
+    /// The fill whose rest it was made on top of: it counts for both.
+    pub topped_up_fill_id: Option<Uuid>,
+    /// `afterwards` where it was made out of reach of the server.
+    pub reported: Option<String>,
     /// When it was made.
     pub happened_at: DateTime<Utc>,
     /// When the server learned of it.
     pub recorded_at: DateTime<Utc>,
-}
-
-/// A filling to be recorded.
-#[derive(Debug, Clone, PartialEq, Eq, Insertable, Queryable, Selectable)]
-#[diesel(table_name = fills, check_for_backend(diesel::pg::Pg))]
-pub struct NewFill {
-    /// Its id.
-    pub id: Uuid,
-    /// The site.
-    pub site_id: Uuid,
-    /// Where it was made.
-    pub station_id: Uuid,
-    /// The bottle it came from.
-    pub bottle_id: Uuid,
-    /// What is written on the nebulizer.
-    pub nebulizer: String,
-    /// How much, in microlitres.
-    pub volume_ul: i64,
-    /// Whether the nebulizer was rinsed before.
-    pub rinsed: bool,
-    /// When it was made.
-    pub happened_at: DateTime<Utc>,
 }
 
 /// A fill with the bottle it came from.
@@ -69,6 +56,10 @@ pub struct Filled {
     pub fill: Fill,
     /// Its bottle.
     pub supply: Supply,
+    /// When it was emptied, if it was.
+    pub emptied_at: Option<DateTime<Utc>>,
+    /// The fills of the rests below it with their bottles, the newest first.
+    pub below: Vec<(Fill, Supply)>,
 }
 
 impl Filled {
@@ -77,9 +68,10 @@ impl Filled {
         Ok(FillFacts {
             agent: self.supply.lot.agent()?,
             solution: self.supply.lot.solution()?,
-            filled_at: self.fill.happened_at,
-            discarded_at: None,
+            filled_at: self.below.last().map_or(self.fill.happened_at, |(fill, _)| fill.happened_at),
+            discarded_at: self.emptied_at,
             bottle: self.supply.facts(rules, tz)?,
+            below: self.below.iter().map(|(_, supply)| supply.facts(rules, tz)).collect::<Result<_, _>>()?,
         })
     }
 
@@ -103,7 +95,7 @@ pub fn current(
 ) -> Result<Fill, StoreError> {
     let tz = site::zone(conn, site_id)?;
     let station = station::find(conn, site_id, station_id)?;
-    let held = held_by_nebulizers(conn, site_id, station.day_id, at, None)?;
+    let held = held_by_nebulizers(conn, site_id, station.day_id, at)?;
     let newest = held
         .into_iter()
         .filter(|held| held.fill.station_id == station_id && held.is(agent, solution))
@@ -114,6 +106,9 @@ pub fn current(
     };
     let facts = filled.as_ref().map(|filled| filled.facts(rules, tz)).transpose()?;
     supplies::fill_required(facts.as_ref(), agent, solution, rules.supplies.fill_life_seconds, at, tz)?;
+    if let Some(filled) = filled.as_ref().filter(|_| agent.is_tasted()) {
+        equipment::must_spray(conn, site_id, &filled.fill.nebulizer, at)?;
+    }
     filled
         .map(|filled| filled.fill)
         .ok_or_else(|| StoreError::internal("a fill was accepted that is not there"))
@@ -137,73 +132,7 @@ pub fn list(
     let at_station = fills::table.filter(fills::station_id.eq(station_id)).filter(fills::site_id.eq(site_id));
     let page = at_station.filter(fills::id.gt(after)).order(fills::id).limit(limit);
     let found: Vec<Fill> = page.select(Fill::as_select()).load(conn)?;
-    let bottle_ids: Vec<Uuid> = found.iter().map(|fill| fill.bottle_id).collect();
-    let supplies = bottle::of_ids(conn, site_id, &bottle_ids)?;
-    let with_supply = |fill: Fill| {
-        let supply = supplies.iter().find(|supply| supply.bottle.id == fill.bottle_id)?;
-        Some(Filled { supply: supply.clone(), fill })
-    };
-    Ok(found.into_iter().filter_map(with_supply).collect())
-}
-
-/// Records a filling. The bottle must be usable at that moment, and the nebulizer not hold the rest of another liquid.
-pub fn create(tx: &mut Tx<'_>, new: &NewFill) -> Result<Filled, StoreError> {
-    let (now, by) = (tx.now, tx.actor.id);
-    let station = station::find(tx.conn, new.site_id, new.station_id)?;
-    let supply = bottle::find(tx.conn, new.site_id, new.bottle_id)?;
-    // Fillings of one nebulizer are put in one order, because each depends on the one before.
-    let day = day::lock(tx, station.day_id)?;
-    let added = insert_once(
-        tx.conn,
-        new,
-        |conn, new| {
-            let made = diesel::insert_into(fills::table)
-                .values((new, fills::recorded_at.eq(now), fills::recorded_by.eq(by)))
-                .on_conflict(fills::id)
-                .do_nothing();
-            Ok(made.execute(conn)?)
-        },
-        |conn| {
-            let stored = fills::table.find(new.id).filter(fills::site_id.eq(new.site_id));
-            stored.select(NewFill::as_select()).first(conn).optional()
-        },
-    )?;
-    // Only a new fill is judged: a repeat has to find its row even when the lot was stopped since.
-    if added.is_new() {
-        let tz = site::zone(tx.conn, new.site_id)?;
-        let rules = day::rules(tx.conn, &day)?;
-        supplies::bottle_usable(&supply.facts(&rules, tz)?, new.happened_at, tz)?;
-        if !new.rinsed {
-            refuse_other_liquid(tx.conn, new, day.id, &supply)?;
-        }
-        tx.touched("fills", new.id);
-    }
-    find(tx.conn, new.site_id, new.id)
-}
-
-/// A nebulizer that is not rinsed keeps to one liquid: a rest of the other would falsify the next dose.
-fn refuse_other_liquid(
-    conn: &mut PgConnection,
-    new: &NewFill,
-    day_id: Uuid,
-    supply: &Supply,
-) -> Result<(), StoreError> {
-    let (agent, solution) = (supply.lot.agent()?, supply.lot.solution()?);
-    let held = held_by_nebulizers(conn, new.site_id, day_id, new.happened_at, Some(new.id))?;
-    let Some(before) = held.into_iter().find(|held| held.fill.nebulizer == new.nebulizer) else {
-        return Ok(());
-    };
-    if before.is(agent, solution) {
-        return Ok(());
-    }
-    let code = if before.agent == agent.as_str() { Code::FillWrongSolution } else { Code::FillWrongAgent };
-    let sentence = format!(
-        "{} held another liquid today: take the nebulizer for {} of {}, or rinse this one and say so.",
-        new.nebulizer,
-        solution.name(),
-        agent.name()
-    );
-    Err(Refusal::new(code, sentence).field("nebulizer").into())
+    found.into_iter().map(|fill| filled(conn, site_id, fill)).collect()
 }
 
 /// The newest fill of one nebulizer, and what it is.
@@ -220,13 +149,12 @@ impl Held {
     }
 }
 
-/// What each nebulizer of the day held at `at`, leaving one fill out of account.
+/// What each nebulizer of the day was filled with last by `at`.
 fn held_by_nebulizers(
     conn: &mut PgConnection,
     site_id: Uuid,
     day_id: Uuid,
     at: DateTime<Utc>,
-    except: Option<Uuid>,
 ) -> Result<Vec<Held>, StoreError> {
     Ok(fills::table
         .inner_join(stations::table)
@@ -234,14 +162,23 @@ fn held_by_nebulizers(
         .filter(fills::site_id.eq(site_id))
         .filter(stations::day_id.eq(day_id))
         .filter(fills::happened_at.le(at))
-        .filter(fills::id.ne(except.unwrap_or_default()))
         .distinct_on(fills::nebulizer)
         .order((fills::nebulizer, fills::happened_at.desc(), fills::recorded_at.desc(), fills::id.desc()))
         .select((Fill::as_select(), lots::agent.assume_not_null(), lots::solution.assume_not_null()))
         .load(conn)?)
 }
 
-fn filled(conn: &mut PgConnection, site_id: Uuid, fill: Fill) -> Result<Filled, StoreError> {
+pub(crate) fn filled(conn: &mut PgConnection, site_id: Uuid, fill: Fill) -> Result<Filled, StoreError> {
     let supply = bottle::find(conn, site_id, fill.bottle_id)?;
-    Ok(Filled { fill, supply })
+    let emptied = fill_emptyings::table.filter(fill_emptyings::fill_id.eq(fill.id));
+    let emptied_at = emptied.select(fill_emptyings::happened_at).first(conn).optional()?;
+    let mut below = Vec::new();
+    let mut next = fill.topped_up_fill_id;
+    while let Some(id) = next {
+        let rest: Fill = fills::table.find(id).select(Fill::as_select()).first(conn)?;
+        next = rest.topped_up_fill_id;
+        let supply = bottle::find(conn, site_id, rest.bottle_id)?;
+        below.push((rest, supply));
+    }
+    Ok(Filled { fill, supply, emptied_at, below })
 }

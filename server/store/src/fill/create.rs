@@ -1,0 +1,216 @@
+//! Filling a nebulizer: from a bottle that may be used and holds enough, onto nothing but what may be there.
+
+use chrono::{DateTime, Utc};
+use diesel::prelude::*;
+use sellion_rules::{
+    refusal::{Code, Refusal},
+    stock::PlaceMovement,
+    supplies,
+};
+use uuid::Uuid;
+
+use super::{Fill, Filled, find};
+use crate::{
+    StoreError, Tx,
+    bottle::{self, Supply},
+    day, equipment, insert_once, on_constraint,
+    placement::{self, Thing},
+    schema::{bottles, fill_emptyings, fills, lots},
+    site,
+    station::{self, Station},
+};
+
+/// The word for a fill that was made out of reach of the server.
+const AFTERWARDS: &str = "afterwards";
+
+/// A filling to be recorded.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NewFill {
+    /// Its id.
+    pub id: Uuid,
+    /// The site.
+    pub site_id: Uuid,
+    /// Where it was made.
+    pub station_id: Uuid,
+    /// The bottle it came from.
+    pub bottle_id: Uuid,
+    /// What is written on the nebulizer.
+    pub nebulizer: String,
+    /// How much, in microlitres.
+    pub volume_ul: i64,
+    /// Whether the nebulizer was rinsed before.
+    pub rinsed: bool,
+    /// Whether it was made on top of a rest, as it should not be: it then counts for both.
+    pub topped_up: bool,
+    /// Whether it was made out of reach of the server.
+    pub afterwards: bool,
+    /// When it was made.
+    pub happened_at: DateTime<Utc>,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq, Insertable, Queryable, Selectable)]
+#[diesel(table_name = fills, check_for_backend(diesel::pg::Pg))]
+struct Row {
+    id: Uuid,
+    site_id: Uuid,
+    station_id: Uuid,
+    bottle_id: Uuid,
+    nebulizer: String,
+    volume_ul: i64,
+    rinsed: bool,
+    topped_up_fill_id: Option<Uuid>,
+    reported: Option<String>,
+    happened_at: DateTime<Utc>,
+}
+
+/// Records a filling. The bottle must be usable at that moment and hold enough, and the nebulizer be fit for it.
+pub fn create(tx: &mut Tx<'_>, new: &NewFill) -> Result<Filled, StoreError> {
+    let station = station::find(tx.conn, new.site_id, new.station_id)?;
+    // Fillings of one station's day and entries of one bottle each come one after the other.
+    let day = day::lock(tx, station.day_id)?;
+    bottle::lock(tx, new.bottle_id)?;
+    let supply = bottle::find(tx.conn, new.site_id, new.bottle_id)?;
+    let stored = fills::table.find(new.id).select(Row::as_select()).first(tx.conn).optional()?;
+    // Only a new fill is judged: a repeat has to find its row even when the lot was stopped since.
+    let topped_up_fill_id = match &stored {
+        Some(stored) => stored.topped_up_fill_id,
+        None => judged(tx, new, &station, &day, &supply)?,
+    };
+    let row = Row {
+        id: new.id,
+        site_id: new.site_id,
+        station_id: new.station_id,
+        bottle_id: new.bottle_id,
+        nebulizer: new.nebulizer.clone(),
+        volume_ul: new.volume_ul,
+        rinsed: new.rinsed,
+        topped_up_fill_id,
+        reported: new.afterwards.then(|| AFTERWARDS.to_owned()),
+        happened_at: new.happened_at,
+    };
+    insert(tx, &row, &supply)?;
+    if stored.is_none() {
+        at_hand(tx, new, &supply)?;
+    }
+    find(tx.conn, new.site_id, new.id)
+}
+
+/// Whoever fills from a bottle has it at hand, whatever was said of where it is; unless it went on since then.
+fn at_hand(tx: &mut Tx<'_>, new: &NewFill, supply: &Supply) -> Result<(), StoreError> {
+    let from = supply.placed.as_ref().map(|placed| placed.place.id);
+    let went_on = supply.placed.as_ref().is_some_and(|placed| placed.since > new.happened_at);
+    if from == Some(new.station_id) || went_on {
+        return Ok(());
+    }
+    let way = (from, new.station_id);
+    placement::append(tx, Thing::Bottle(new.bottle_id), PlaceMovement::Move, way, new.happened_at)
+}
+
+fn insert(tx: &mut Tx<'_>, row: &Row, supply: &Supply) -> Result<(), StoreError> {
+    let (now, by) = (tx.now, tx.actor.id);
+    let added = insert_once(
+        tx.conn,
+        row,
+        |conn, row| {
+            let made = diesel::insert_into(fills::table)
+                .values((row, fills::recorded_at.eq(now), fills::recorded_by.eq(by)))
+                .on_conflict(fills::id)
+                .do_nothing();
+            on_constraint(made.execute(conn), "fills_bottle_holds_enough", || {
+                let left = supply.on_hand_ul;
+                let sentence = format!(
+                    "By the books {} holds {left} microlitres: count what is in it, or take another bottle.",
+                    supply.bottle.label
+                );
+                Refusal::new(Code::BottleEmpty, sentence).field("volume_ul").fact("on_hand_ul", left)
+            })
+        },
+        |conn| {
+            let stored = fills::table.find(row.id).filter(fills::site_id.eq(row.site_id));
+            stored.select(Row::as_select()).first(conn).optional()
+        },
+    )?;
+    if added.is_new() {
+        tx.touched("fills", row.id);
+    }
+    Ok(())
+}
+
+/// Whether the bottle and the nebulizer allow it, and which fill it tops up, if it does.
+fn judged(
+    tx: &mut Tx<'_>,
+    new: &NewFill,
+    station: &Station,
+    day: &day::Day,
+    supply: &Supply,
+) -> Result<Option<Uuid>, StoreError> {
+    let tz = site::zone(tx.conn, new.site_id)?;
+    let rules = day::rules(tx.conn, day)?;
+    supplies::bottle_usable(&supply.facts(&rules, tz)?, new.happened_at, tz)?;
+    if !supply.lot.agent()?.is_tasted() {
+        return Ok(None);
+    }
+    equipment::nebulizer(tx, &new.nebulizer, station.id, new.happened_at)?;
+    equipment::must_spray(tx.conn, new.site_id, &new.nebulizer, new.happened_at)?;
+    let Some(held) = held(tx, new)? else { return Ok(None) };
+    onto(new, &held, supply)
+}
+
+/// What the nebulizer was filled with last.
+struct Held {
+    fill: Fill,
+    agent: String,
+    solution: String,
+    emptying: Option<bool>,
+}
+
+fn held(tx: &mut Tx<'_>, new: &NewFill) -> Result<Option<Held>, StoreError> {
+    let newest = fills::table
+        .inner_join(bottles::table.inner_join(lots::table))
+        .left_join(fill_emptyings::table)
+        .filter(fills::site_id.eq(new.site_id))
+        .filter(fills::nebulizer.eq(&new.nebulizer))
+        .filter(fills::happened_at.le(new.happened_at))
+        .order((fills::happened_at.desc(), fills::recorded_at.desc(), fills::id.desc()))
+        .select((
+            Fill::as_select(),
+            lots::agent.assume_not_null(),
+            lots::solution.assume_not_null(),
+            fill_emptyings::rinsed.nullable(),
+        ))
+        .first::<(Fill, String, String, Option<bool>)>(tx.conn)
+        .optional()?;
+    Ok(newest.map(|(fill, agent, solution, emptying)| Held { fill, agent, solution, emptying }))
+}
+
+/// A nebulizer that is not rinsed keeps to one liquid, because a rest of the other would falsify the next dose; and
+/// it is never topped up, because a rest grows older than its life. Where that happened all the same, it is told.
+fn onto(new: &NewFill, held: &Held, supply: &Supply) -> Result<Option<Uuid>, StoreError> {
+    if new.rinsed || held.emptying == Some(true) {
+        return Ok(None);
+    }
+    let (agent, solution) = (supply.lot.agent()?, supply.lot.solution()?);
+    if (held.agent.as_str(), held.solution.as_str()) != (agent.as_str(), solution.as_str()) {
+        let other_agent = held.agent != agent.as_str();
+        let code = if other_agent { Code::FillWrongAgent } else { Code::FillWrongSolution };
+        let sentence = format!(
+            "{} held another liquid: take the nebulizer for {} of {}, or rinse this one and say so.",
+            new.nebulizer,
+            solution.name(),
+            agent.name()
+        );
+        return Err(Refusal::new(code, sentence).field("nebulizer").into());
+    }
+    match held.emptying {
+        Some(_) => Ok(None),
+        None if new.topped_up => Ok(Some(held.fill.id)),
+        None => {
+            let sentence = format!(
+                "{} still holds what was filled in before: empty and rinse it, and say so.",
+                new.nebulizer
+            );
+            let refusal = Refusal::new(Code::FillOnTop, sentence).field("rinsed");
+            Err(refusal.fact("filled_at", held.fill.happened_at).into())
+        }
+    }
+}

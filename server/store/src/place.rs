@@ -1,0 +1,92 @@
+//! Places: where supplies are. A storeroom, or a station under the station's own id.
+
+use chrono::{DateTime, Utc};
+use diesel::{PgConnection, prelude::*};
+use sellion_rules::refusal::{Code, Refusal};
+use uuid::Uuid;
+
+use crate::{StoreError, Tx, insert_once, on_constraint, schema::places};
+
+/// The name of the storeroom that every site begins with.
+const FIRST_STOREROOM: &str = "Storeroom";
+
+/// One place.
+#[derive(Debug, Clone, Queryable, Selectable)]
+#[diesel(table_name = places, check_for_backend(diesel::pg::Pg))]
+pub struct Place {
+    /// Its id; of a station that of the station.
+    pub id: Uuid,
+    /// The station it is; none of a storeroom.
+    pub station_id: Option<Uuid>,
+    /// What the people there call it.
+    pub name: String,
+    /// When it was set up.
+    pub created_at: DateTime<Utc>,
+}
+
+/// A place to be set up.
+#[derive(Debug, Clone, PartialEq, Eq, Insertable, Queryable, Selectable)]
+#[diesel(table_name = places, check_for_backend(diesel::pg::Pg))]
+pub struct NewPlace {
+    /// Its id.
+    pub id: Uuid,
+    /// The site.
+    pub site_id: Uuid,
+    /// The station it is; none of a storeroom.
+    pub station_id: Option<Uuid>,
+    /// What the people there call it.
+    pub name: String,
+}
+
+/// A place of the site.
+pub fn find(conn: &mut PgConnection, site_id: Uuid, id: Uuid) -> Result<Place, StoreError> {
+    let found = places::table.find(id).filter(places::site_id.eq(site_id));
+    let place = found.select(Place::as_select()).first(conn).optional()?;
+    place.ok_or_else(|| StoreError::not_found("place"))
+}
+
+/// Places of the site, by id.
+pub fn list(
+    conn: &mut PgConnection,
+    site_id: Uuid,
+    (after, limit): (Uuid, i64),
+) -> Result<Vec<Place>, StoreError> {
+    let of_site = places::table.filter(places::site_id.eq(site_id)).filter(places::id.gt(after));
+    Ok(of_site.order(places::id).limit(limit).select(Place::as_select()).load(conn)?)
+}
+
+/// Sets up a storeroom, or the place that a station is.
+pub fn create(tx: &mut Tx<'_>, new: &NewPlace) -> Result<Place, StoreError> {
+    let added = insert_once(
+        tx.conn,
+        new,
+        |conn, new| {
+            let made = diesel::insert_into(places::table).values(new).on_conflict(places::id).do_nothing();
+            on_constraint(made.execute(conn), "places_name_taken", || {
+                let sentence = "There is a storeroom of this name already: choose another name.";
+                Refusal::new(Code::AlreadyExists, sentence).field("name")
+            })
+        },
+        |conn| {
+            let stored = places::table.find(new.id).filter(places::site_id.eq(new.site_id));
+            stored.select(NewPlace::as_select()).first(conn).optional()
+        },
+    )?;
+    if added.is_new() {
+        tx.touched("places", new.id);
+    }
+    find(tx.conn, new.site_id, new.id)
+}
+
+/// The storeroom that a new site begins with.
+pub(crate) fn create_first(tx: &mut Tx<'_>) -> Result<(), StoreError> {
+    let (id, site_id) = (Uuid::now_v7(), tx.site_id());
+    create(tx, &NewPlace { id, site_id, station_id: None, name: FIRST_STOREROOM.to_owned() }).map(drop)
+}
+
+/// The storeroom that counts where none is named: the first one of the site.
+pub(crate) fn storeroom(conn: &mut PgConnection, site_id: Uuid) -> Result<Place, StoreError> {
+    let rooms = places::table.filter(places::site_id.eq(site_id)).filter(places::station_id.is_null());
+    let first = rooms.order((places::created_at, places::id)).select(Place::as_select()).first(conn);
+    first.optional()?.ok_or_else(|| StoreError::internal("the site has no storeroom"))
+}

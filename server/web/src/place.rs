@@ -1,0 +1,153 @@
+//! Places: storerooms and stations, and what is at each.
+
+use actix_web::{
+    HttpResponse, get, post,
+    web::{Json, Path, Query},
+};
+use chrono::{DateTime, Utc};
+use sellion_rules::roles::op;
+use sellion_store::{
+    balance, bottle, equipment, lot,
+    place::{self, NewPlace as NewRow, Place},
+    placement::Placed,
+};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+use crate::{
+    auth::Caller,
+    bottle::{BottleView, Judge},
+    equipment::EquipmentView,
+    lot::LotView,
+    page::{Page, PageQuery},
+    problem::{Problem, ProblemBody},
+    words::{SHORT, line},
+};
+
+/// Where something is.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct PlaceName {
+    id: Uuid,
+    #[schema(example = "Storeroom")]
+    name: String,
+    /// Whether it is a station.
+    station: bool,
+    /// Since when it is there.
+    since: DateTime<Utc>,
+}
+
+impl From<Placed> for PlaceName {
+    fn from(Placed { place, since }: Placed) -> Self {
+        Self { id: place.id, name: place.name, station: place.station_id.is_some(), since }
+    }
+}
+
+/// Where supplies are: a storeroom, or a station under the station's own id.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct PlaceView {
+    id: Uuid,
+    #[schema(example = "Storeroom")]
+    name: String,
+    /// The station it is; absent for a storeroom.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    station_id: Option<Uuid>,
+    created_at: DateTime<Utc>,
+}
+
+impl From<Place> for PlaceView {
+    fn from(place: Place) -> Self {
+        let Place { id, name, station_id, created_at } = place;
+        Self { id, name, station_id, created_at }
+    }
+}
+
+/// A storeroom to be set up.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct NewPlace {
+    /// Made by the client: a UUIDv7, the same on a repeat.
+    id: Uuid,
+    #[schema(example = "Cupboard of the assembly hall")]
+    name: String,
+}
+
+/// Pieces of one lot at one place.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct PiecesAt {
+    lot: LotView,
+    /// What is there by the books; below zero where more was recorded as taken than was there.
+    #[schema(example = 40)]
+    on_hand: i64,
+}
+
+/// What is at a place now, the first to end first.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct PlaceStock {
+    place: PlaceView,
+    /// In the order in which they end: the first is the one to take.
+    bottles: Vec<BottleView>,
+    equipment: Vec<EquipmentView>,
+    pieces: Vec<PiecesAt>,
+}
+
+/// Places of the site, by id.
+#[utoipa::path(tag = "places", params(PageQuery), responses((status = 200, body = Page<PlaceView>)))]
+#[get("/api/v1/places")]
+pub(crate) async fn list_places(
+    caller: Caller<op::ListPlaces>,
+    page: Query<PageQuery>,
+) -> Result<Json<Page<PlaceView>>, Problem> {
+    let (site_id, window) = (caller.site_id(), page.window()?);
+    let rows = caller.read_store(move |conn| place::list(conn, site_id, window.fetch())).await?;
+    Ok(Json(Page::of(rows, window, |place| place.id, PlaceView::from)))
+}
+
+/// Sets up a storeroom. Stations are places by themselves.
+#[utoipa::path(tag = "places", responses(
+    (status = 201, body = PlaceView),
+    (status = 409, description = "There is a storeroom of this name, or the id is another's.", body = ProblemBody),
+    (status = 422, description = "The name cannot be.", body = ProblemBody)
+))]
+#[post("/api/v1/places")]
+pub(crate) async fn create_place(
+    caller: Caller<op::CreatePlace>,
+    body: Json<NewPlace>,
+) -> Result<HttpResponse, Problem> {
+    let NewPlace { id, name } = body.into_inner();
+    let name = line(&name, "name", SHORT)?;
+    let new = NewRow { id, site_id: caller.site_id(), station_id: None, name };
+    let made = caller.write(move |tx| place::create(tx, &new)).await?;
+    Ok(HttpResponse::Created().json(PlaceView::from(made)))
+}
+
+/// What is at a place now: bottles, nebulizers and hoods, and pieces.
+#[utoipa::path(tag = "places", responses(
+    (status = 200, body = PlaceStock),
+    (status = 404, description = "No such place here.", body = ProblemBody)
+))]
+#[get("/api/v1/places/{place_id}/stock")]
+pub(crate) async fn read_place_stock(
+    caller: Caller<op::ReadPlaceStock>,
+    place_id: Path<Uuid>,
+) -> Result<Json<PlaceStock>, Problem> {
+    let (site_id, id, now) = (caller.site_id(), *place_id, caller.now);
+    let stock = caller
+        .read_store(move |conn| {
+            let place = place::find(conn, site_id, id)?;
+            let judge = Judge::of(conn, site_id, now)?;
+            let mut supplies = bottle::at_place(conn, site_id, id)?;
+            supplies.sort_by_key(|supply| (supply.lot.expires_on, supply.bottle.label.clone()));
+            let bottles = supplies.into_iter().map(|supply| judge.view(supply)).collect::<Result<_, _>>()?;
+            let found = equipment::at_place(conn, site_id, id, now)?;
+            let mut pieces = Vec::new();
+            for here in balance::pieces_at(conn, id)? {
+                let lot = LotView::try_from(lot::find(conn, site_id, here.lot_id)?)?;
+                pieces.push(PiecesAt { lot, on_hand: here.on_hand });
+            }
+            let equipment = found.into_iter().map(EquipmentView::try_from).collect::<Result<_, _>>()?;
+            Ok(PlaceStock { place: place.into(), bottles, equipment, pieces })
+        })
+        .await?;
+    Ok(Json(stock))
+}
