@@ -118,6 +118,7 @@ codes! {
     FillTooOld "fill_too_old" "The fill is older than its life; rinse and refill the nebulizer.";
     FillWrongAgent "fill_wrong_agent" "The fill holds another agent.";
     FillWrongSolution "fill_wrong_solution" "The fill holds the other solution.";
+    LabelUnreadable "label_unreadable" "The label cannot be read; the facts say where and what is wrong there.";
     // Badges and gates.
     NotCleared "not_cleared" "The person has no clearance that could be printed.";
     BadgeAlreadyEnded "badge_already_ended" "The badge has already ended.";
