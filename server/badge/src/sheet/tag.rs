@@ -63,7 +63,9 @@ pub(super) fn lay_out(
     match &printed.words {
         LabelWords::Bottle { contents, lot_number, use_until, opened_life_days } => {
             y += tag.contents(*contents, y)?;
-            y += tag.line(&format!("{LOT} {lot_number}"), "lot number", &FACT_SIZES, y, LOT_HEIGHT)?;
+            // A number too long for one line breaks within itself and doesn't begin on a line of its own.
+            let lot = format!("{LOT}\u{a0}{lot_number}");
+            y += tag.line(&lot, "lot number", &FACT_SIZES, y, LOT_HEIGHT)?;
             let until = format!("{USE_UNTIL} {}", use_until.replace(' ', "\u{a0}"));
             tag.line(&until, "last day of use", &FACT_SIZES, y, UNTIL_HEIGHT)?;
             tag.opened(*opened_life_days)?;
