@@ -52,11 +52,11 @@ fn sample(index: usize) -> PrintedLabel {
             contents,
             lot_number: format!("LT-{:05}/{index}", index * 7919 % 100_000),
             use_until: format!("{} Sep 2027", index % 28 + 1),
-            opened_life_days: (index % 2 == 0).then_some(30),
+            opened_life_days: index.is_multiple_of(2).then_some(30),
         },
         (1, contents) => LabelWords::Nebulizer {
             name: format!("Nebulizer {index}"),
-            contents: contents.filter(|_| index % 4 != 0),
+            contents: contents.filter(|_| !index.is_multiple_of(4)),
         },
         _ => LabelWords::Hood { name: format!("Hood {index} of the west stand") },
     };
