@@ -1,4 +1,4 @@
-//! The clearance badge: signed token, printed code, serial, and the sheets that carry them.
+//! The clearance badge: signed token, printed code, serial, and the sheets that carry them; and the labels of supplies.
 //!
 //! Nothing here reads a clock, a database or the network: the moment of a check, the keys and any extra
 //! fonts come in as arguments, so a gate without a network runs the very same code as the server.
@@ -9,11 +9,13 @@
 pub mod base45;
 pub mod code;
 pub mod keys;
+pub mod label;
 pub mod qr;
 pub mod serial;
 pub mod sheet;
 pub mod token;
 
 pub use keys::{KeyRing, SigningKey, VerifyingKey};
+pub use label::{Label, LabelKind};
 pub use serial::Serial;
 pub use token::{BadgeClaims, ClearedRespirator, TokenError};

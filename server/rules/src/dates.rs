@@ -136,6 +136,21 @@ impl PrintedExpiry {
     pub fn last_day(&self) -> NaiveDate {
         self.last_day
     }
+
+    /// An expiry of a year from 0 to 9999, a month from 1 and a day, or of a month whose last day is meant; none where
+    /// the calendar has no such day.
+    pub fn of(year: i32, month: u32, day: Option<u32>) -> Option<Self> {
+        if !(0..=9999).contains(&year) {
+            return None;
+        }
+        let (printed, last_day) = match day {
+            None => (format!("{year:04}-{month:02}"), last_day_of_month(year, month)?),
+            Some(day) => {
+                (format!("{year:04}-{month:02}-{day:02}"), NaiveDate::from_ymd_opt(year, month, day)?)
+            }
+        };
+        Some(Self { printed, last_day })
+    }
 }
 
 impl FromStr for PrintedExpiry {
@@ -155,14 +170,14 @@ impl FromStr for PrintedExpiry {
         let year = parts.next().and_then(|part| digits(part, 4)).and_then(|year| i32::try_from(year).ok());
         let month = parts.next().and_then(|part| digits(part, 2));
         let (Some(year), Some(month)) = (year, month) else { return Err(refusal()) };
-        let last_day = match parts.next() {
-            None => last_day_of_month(year, month),
-            Some(day) => digits(day, 2).and_then(|day| NaiveDate::from_ymd_opt(year, month, day)),
+        let day = match parts.next() {
+            None => None,
+            Some(part) => Some(digits(part, 2).ok_or_else(refusal)?),
         };
         if parts.next().is_some() {
             return Err(refusal());
         }
-        last_day.map(|last_day| Self { printed: text.to_owned(), last_day }).ok_or_else(refusal)
+        Self::of(year, month, day).ok_or_else(refusal)
     }
 }
 

@@ -13,6 +13,7 @@ pub mod equipment;
 pub mod filter;
 pub mod fit_factor;
 pub mod gate;
+pub mod gs1;
 pub mod ladder;
 pub mod level;
 pub mod method;

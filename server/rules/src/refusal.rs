@@ -124,6 +124,7 @@ codes! {
     HoodNotReady "hood_not_ready" "The hood is not ready for the next person.";
     FirstExpiredFirst "first_expired_first" "Something alike at the same place ends earlier; an exception needs a reason.";
     MovedMeanwhile "moved_meanwhile" "It is no longer where the caller believes it to be.";
+    LabelUnreadable "label_unreadable" "The label cannot be read; the facts say where and what is wrong there.";
     // Badges and gates.
     NotCleared "not_cleared" "The person has no clearance that could be printed.";
     BadgeAlreadyEnded "badge_already_ended" "The badge has already ended.";

@@ -5,14 +5,10 @@
 
 use std::sync::Arc;
 
-use super::format::Format;
-use super::typeset::{Block, Missing, Typesetter};
+use super::canvas::{Canvas, Item, MM, Unfit};
+use super::format::Grid;
+use super::typeset::{Block, Typesetter};
 use super::{PrintedBadge, PrintedRespirator, SheetError};
-use crate::qr::{QUIET_ZONE, QrMatrix};
-
-/// The least side of a module that is printed, in mm: four dots of a 300 dpi printer, as the guidance of
-/// the inventor of the QR code asks for, 0.339 printed there as 0.33.
-pub const MODULE_MM_MIN: f32 = 0.33;
 
 /// The words on every badge. The caution is shown on every badge because it is read at the moment of use.
 const TESTED_WITH: &str = "Fit tested with";
@@ -20,9 +16,6 @@ const VALID_UNTIL: &str = "Valid until";
 const SERIAL: &str = "Serial";
 const CAUTION: &str = "Check the seal every time you put it on. Good only for the respirators named here, on your \
                        face as it was tested: after any change, ask for a new test.";
-
-/// Points in a mm.
-pub(super) const MM: f32 = 72.0 / 25.4;
 
 const MARGIN: f32 = 4.0 * MM;
 /// Side of the code with its quiet zone. The quiet zone is white, so it may come closer to the edge.
@@ -50,41 +43,29 @@ const NAME_RESERVE: f32 = 13.0 * MM;
 const SITE_HEIGHT_MAX: f32 = 6.0 * MM;
 const LIST_GAP: f32 = 0.5 * MM;
 
-/// One thing to draw. Lengths in points from the left upper corner of the badge.
-pub(super) enum Item {
-    /// Set text.
-    Text { block: Arc<Block>, x: f32, y: f32 },
-    /// A thin horizontal line.
-    Rule { x: f32, y: f32, length: f32 },
-    /// The code: the corner of its symbol, without the quiet zone, and the side of a module.
-    Code { matrix: QrMatrix, x: f32, y: f32, module: f32 },
-}
-
 /// Lays out one badge.
 pub(super) fn lay_out(
     badge: &PrintedBadge,
-    format: &Format,
+    grid: &Grid,
     typesetter: &mut Typesetter<'_>,
 ) -> Result<Vec<Item>, SheetError> {
     let mut card = Card {
         badge,
-        width: format.badge_width * MM,
-        height: format.badge_height * MM,
-        typesetter,
-        items: Vec::new(),
+        width: grid.cell_width * MM,
+        height: grid.cell_height * MM,
+        canvas: Canvas::new(typesetter),
     };
     card.person()?;
-    card.code(format.scale)?;
+    card.code(grid.scale)?;
     card.caution()?;
-    Ok(card.items)
+    Ok(card.canvas.into_items())
 }
 
 struct Card<'a, 't, 'f> {
     badge: &'a PrintedBadge,
     width: f32,
     height: f32,
-    typesetter: &'t mut Typesetter<'f>,
-    items: Vec<Item>,
+    canvas: Canvas<'t, 'f>,
 }
 
 impl Card<'_, '_, '_> {
@@ -102,16 +83,16 @@ impl Card<'_, '_, '_> {
         let bottom = self.caution_top() - RULE_GAP - GAP;
         let mut y = MARGIN;
         let site = self.fit(&self.badge.site_name, "site name", &SITE_SIZES, width, SITE_HEIGHT_MAX)?;
-        y += self.place(site, MARGIN, y) + GAP;
+        y += self.canvas.place(site, MARGIN, y) + GAP;
         let list = self.list(width, bottom - y)?;
         let list_height: f32 = list.iter().map(|block| block.height + LIST_GAP).sum();
         let room = bottom - y - list_height - GAP;
         let name = self.fit(&self.badge.display_name, "name", &NAME_SIZES, width, room)?;
-        self.place(name, MARGIN, y);
+        self.canvas.place(name, MARGIN, y);
         // The list stands on the bottom, so it is in the same place on every badge of a pile.
         let mut y = bottom - list_height;
         for block in list {
-            y += self.place(block, MARGIN, y) + LIST_GAP;
+            y += self.canvas.place(block, MARGIN, y) + LIST_GAP;
         }
         Ok(())
     }
@@ -140,35 +121,27 @@ impl Card<'_, '_, '_> {
 
     /// The right column.
     fn code(&mut self, scale: f32) -> Result<(), SheetError> {
-        let serial = self.badge.serial;
-        let matrix =
-            QrMatrix::encode(&self.badge.code_text).map_err(|error| SheetError::Code { serial, error })?;
-        let module = CODE_SIDE / (matrix.width() + 2 * QUIET_ZONE) as f32;
-        let module_mm = module / MM * scale;
-        if module_mm < MODULE_MM_MIN {
-            return Err(SheetError::CodeTooDense { serial, module_mm });
-        }
-        let quiet = module * QUIET_ZONE as f32;
-        let (left, top) = (self.code_left() + quiet, CODE_TOP + quiet);
-        self.items.push(Item::Code { matrix, x: left, y: top, module });
+        let drawn = self.canvas.code(&self.badge.code_text, self.code_left(), CODE_TOP, CODE_SIDE, scale);
+        let quiet = drawn.map_err(|unfit| self.refused("code", unfit))?;
+        let left = self.code_left() + quiet;
         let width = CODE_SIDE - 2.0 * quiet;
         let height = self.caution_top() - RULE_GAP;
         let mut y = CODE_TOP + CODE_SIDE;
         let label = self.fit(VALID_UNTIL, "date", &LABEL_SIZE, width, height)?;
-        y += self.place(label, left, y);
+        y += self.canvas.place(label, left, y);
         let date = self.fit(&self.badge.valid_until, "date", &DATE_SIZES, width, DATE_HEIGHT)?;
-        y += self.place(date, left, y);
-        let text = format!("{SERIAL} {serial}");
+        y += self.canvas.place(date, left, y);
+        let text = format!("{SERIAL} {}", self.badge.serial);
         let block = self.fit(&text, "serial", &SERIAL_SIZES, width, height - y)?;
-        self.place(block, left, y);
+        self.canvas.place(block, left, y);
         Ok(())
     }
 
     fn caution(&mut self) -> Result<(), SheetError> {
         let (width, y) = (self.width - 2.0 * MARGIN, self.caution_top());
-        self.items.push(Item::Rule { x: MARGIN, y: y - RULE_GAP, length: width });
+        self.canvas.push(Item::Rule { x: MARGIN, y: y - RULE_GAP, length: width });
         let caution = self.fit(CAUTION, "caution", &CAUTION_SIZES, width, CAUTION_HEIGHT)?;
-        self.place(caution, MARGIN, y);
+        self.canvas.place(caution, MARGIN, y);
         Ok(())
     }
 
@@ -180,18 +153,18 @@ impl Card<'_, '_, '_> {
         width: f32,
         height: f32,
     ) -> Result<Arc<Block>, SheetError> {
-        let serial = self.badge.serial;
-        self.typesetter
-            .fit(text, sizes, width, height)
-            .map_err(|Missing(character)| SheetError::NoGlyph { serial, character })?
-            .ok_or(SheetError::TooLong { serial, part })
+        let fitted = self.canvas.fit(text, sizes, width, height);
+        fitted.map_err(|unfit| self.refused(part, unfit))
     }
 
-    /// Puts a block in its place and gives its height.
-    fn place(&mut self, block: Arc<Block>, x: f32, y: f32) -> f32 {
-        let height = block.height;
-        self.items.push(Item::Text { block, x, y });
-        height
+    fn refused(&self, part: &'static str, unfit: Unfit) -> SheetError {
+        let serial = self.badge.serial;
+        match unfit {
+            Unfit::NoGlyph(character) => SheetError::NoGlyph { serial, character },
+            Unfit::TooLong => SheetError::TooLong { serial, part },
+            Unfit::Code(error) => SheetError::Code { serial, error },
+            Unfit::TooDense(module_mm) => SheetError::CodeTooDense { serial, module_mm },
+        }
     }
 }
 

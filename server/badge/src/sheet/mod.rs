@@ -1,12 +1,16 @@
-//! Printed badges as PDF: ID-1 cards, ten to an A4 sheet, or one to a page.
+//! Printed badges as PDF: ID-1 cards, ten to an A4 sheet, or one to a page. The labels of supplies are printed with
+//! the same means by [`label_sheet`].
 
+mod canvas;
 mod card;
 mod fonts;
 mod format;
+pub mod label_sheet;
 mod pdf;
+mod tag;
 mod typeset;
 
-pub use card::MODULE_MM_MIN;
+pub use canvas::MODULE_MM_MIN;
 pub use fonts::Fonts;
 pub use format::{CARD_HEIGHT_MM, CARD_WIDTH_MM, Layout};
 
@@ -111,8 +115,8 @@ pub fn render(
     if badges.is_empty() {
         return Err(SheetError::Empty);
     }
-    let format = layout.format();
-    let mut sheet = Sheet::new(format);
+    let grid = layout.grid();
+    let mut sheet = Sheet::new(grid, "Badges");
     let mut done = 0;
     let whole_pages = LAID_OUT_AT_ONCE.next_multiple_of(layout.badges_per_page());
     for portion in badges.chunks(whole_pages) {
@@ -120,12 +124,12 @@ pub fn render(
             .par_chunks(FOR_ONE_TYPESETTER)
             .map(|group| {
                 let mut typesetter = Typesetter::new(fonts);
-                group.iter().map(|badge| card::lay_out(badge, format, &mut typesetter)).collect()
+                group.iter().map(|badge| card::lay_out(badge, grid, &mut typesetter)).collect()
             })
             .collect::<Result<Vec<Vec<_>>, SheetError>>()?;
         let laid_out: Vec<_> = groups.into_iter().flatten().collect();
         for page in laid_out.chunks(layout.badges_per_page()) {
-            sheet.page(page, &mut || {
+            sheet.page(0, page, &mut || {
                 done += 1;
                 progress(done);
             })?;

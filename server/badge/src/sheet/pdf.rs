@@ -1,4 +1,4 @@
-//! Pages: laid-out badges drawn into a PDF.
+//! Pages: laid-out badges and labels drawn into a PDF.
 
 use std::collections::HashMap;
 
@@ -7,13 +7,13 @@ use krilla::color::luma;
 use krilla::geom::{PathBuilder, Point, Transform};
 use krilla::metadata::Metadata;
 use krilla::page::PageSettings;
-use krilla::paint::{Fill, Stroke};
+use krilla::paint::{Fill, LineCap, Stroke, StrokeDash};
 use krilla::surface::Surface;
 use krilla::text::Font;
 
 use super::SheetError;
-use super::card::{Item, MM};
-use super::format::Format;
+use super::canvas::{Item, MM, Pattern};
+use super::format::Grid;
 use super::typeset::Block;
 use crate::qr::QrMatrix;
 
@@ -22,34 +22,40 @@ const HAIRLINE: f32 = 0.3;
 const CROP_MARK: f32 = 4.0 * MM;
 const CROP_GAP: f32 = 1.5 * MM;
 
-/// Collects pages. The same badges give the same bytes: no date, no random number goes in.
+/// Collects pages. The same items give the same bytes: no date, no random number goes in.
 pub(super) struct Sheet {
     document: Document,
     fonts: HashMap<(u64, u32), Font>,
-    format: &'static Format,
+    grid: &'static Grid,
 }
 
 impl Sheet {
-    pub(super) fn new(format: &'static Format) -> Self {
+    pub(super) fn new(grid: &'static Grid, title: &str) -> Self {
         let mut document = Document::new();
-        document.set_metadata(Metadata::new().title("Badges".to_owned()).creator("Sellion".to_owned()));
-        Self { document, fonts: HashMap::new(), format }
+        document.set_metadata(Metadata::new().title(title.to_owned()).creator("Sellion".to_owned()));
+        Self { document, fonts: HashMap::new(), grid }
     }
 
-    /// Draws one page of at most as many badges as it has places; `drawn` is called after each.
-    pub(super) fn page(&mut self, badges: &[Vec<Item>], drawn: &mut dyn FnMut()) -> Result<(), SheetError> {
-        let format = self.format;
-        let settings = PageSettings::from_wh(format.page_width * MM, format.page_height * MM)
+    /// Draws one page, from the place `first` on, of at most as many cells as are left there; `drawn` is called after
+    /// each.
+    pub(super) fn page(
+        &mut self,
+        first: usize,
+        cells: &[Vec<Item>],
+        drawn: &mut dyn FnMut(),
+    ) -> Result<(), SheetError> {
+        let grid = self.grid;
+        let settings = PageSettings::from_wh(grid.page_width * MM, grid.page_height * MM)
             .ok_or_else(|| SheetError::Pdf("a page without a size".to_owned()))?;
         let mut page = self.document.start_page_with(settings);
         let mut surface = page.surface();
         surface.set_fill(Some(Fill { paint: luma::Color::black().into(), ..Fill::default() }));
-        if format.crop_marks {
-            draw_crop_marks(&mut surface, format);
+        if grid.crop_marks {
+            draw_crop_marks(&mut surface, grid);
         }
-        for (index, items) in badges.iter().enumerate() {
-            let (x, y) = format.place(index);
-            let scale = format.scale;
+        for (index, items) in (first..).zip(cells) {
+            let (x, y) = grid.place(index);
+            let scale = grid.scale;
             surface.push_transform(&Transform::from_row(scale, 0.0, 0.0, scale, x * MM, y * MM));
             for item in items {
                 draw(&mut surface, &mut self.fonts, item)?;
@@ -79,6 +85,9 @@ fn draw(
             surface.push_transform(&Transform::from_row(*module, 0.0, 0.0, *module, *x, *y));
             draw_matrix(surface, matrix);
             surface.pop();
+        }
+        Item::Band { pattern, x, y, width, height } => {
+            draw_band(surface, *pattern, (*x, y + height / 2.0), *width, *height);
         }
     }
     Ok(())
@@ -119,19 +128,36 @@ fn draw_matrix(surface: &mut Surface<'_>, matrix: &QrMatrix) {
     draw_lines(surface, &lines, 1.0);
 }
 
-fn draw_crop_marks(surface: &mut Surface<'_>, format: &Format) {
-    let (left, top) = format.origin();
-    let (left, top) = (left * MM, top * MM);
-    let (width, height) = (format.badge_width * format.scale * MM, format.badge_height * format.scale * MM);
-    let right = left + width * format.columns as f32;
-    let bottom = top + height * format.rows as f32;
+/// A band from the middle of its left side.
+fn draw_band(surface: &mut Surface<'_>, pattern: Pattern, (x, y): (f32, f32), width: f32, height: f32) {
+    let stroke = Stroke { width: height, ..Stroke::default() };
+    let dashed = |array| Some(StrokeDash { array, offset: 0.0 });
+    match pattern {
+        Pattern::Solid => stroke_lines(surface, &[((x, y), (x + width, y))], stroke),
+        Pattern::Barred => {
+            let dash = dashed(vec![height / 2.0, height / 2.0]);
+            stroke_lines(surface, &[((x, y), (x + width, y))], Stroke { dash, ..stroke });
+        }
+        Pattern::Dotted => {
+            // A dash without length has round ends only: a dot.
+            let dash = dashed(vec![0.0, height * 1.6]);
+            let ends = ((x + height / 2.0, y), (x + width - height / 2.0, y));
+            stroke_lines(surface, &[ends], Stroke { dash, line_cap: LineCap::Round, ..stroke });
+        }
+    }
+}
+
+fn draw_crop_marks(surface: &mut Surface<'_>, grid: &Grid) {
+    let edges: Vec<f32> = grid.column_edges().into_iter().map(|edge| edge * MM).collect();
+    let (Some(left), Some(right)) = (edges.first(), edges.last()) else { return };
+    let (top, height) = (grid.origin().1 * MM, grid.height() * MM);
+    let bottom = top + height * grid.rows as f32;
     let mut marks = Vec::new();
-    for column in 0..=format.columns {
-        let x = left + width * column as f32;
+    for x in edges.iter().copied() {
         marks.push(((x, top - CROP_GAP - CROP_MARK), (x, top - CROP_GAP)));
         marks.push(((x, bottom + CROP_GAP), (x, bottom + CROP_GAP + CROP_MARK)));
     }
-    for row in 0..=format.rows {
+    for row in 0..=grid.rows {
         let y = top + height * row as f32;
         marks.push(((left - CROP_GAP - CROP_MARK, y), (left - CROP_GAP, y)));
         marks.push(((right + CROP_GAP, y), (right + CROP_GAP + CROP_MARK, y)));
@@ -142,6 +168,10 @@ fn draw_crop_marks(surface: &mut Surface<'_>, format: &Format) {
 type Line = ((f32, f32), (f32, f32));
 
 fn draw_lines(surface: &mut Surface<'_>, lines: &[Line], width: f32) {
+    stroke_lines(surface, lines, Stroke { width, ..Stroke::default() });
+}
+
+fn stroke_lines(surface: &mut Surface<'_>, lines: &[Line], stroke: Stroke) {
     let mut path = PathBuilder::new();
     for ((x, y), (to_x, to_y)) in lines {
         path.move_to(*x, *y);
@@ -150,7 +180,7 @@ fn draw_lines(surface: &mut Surface<'_>, lines: &[Line], width: f32) {
     let Some(path) = path.finish() else { return };
     let fill = surface.get_fill().cloned();
     surface.set_fill(None);
-    surface.set_stroke(Some(Stroke { width, ..Stroke::default() }));
+    surface.set_stroke(Some(stroke));
     surface.draw_path(&path);
     surface.set_stroke(None);
     surface.set_fill(fill);

@@ -22,7 +22,7 @@ pub(super) struct Block {
     pub(super) runs: Vec<GlyphRun>,
     pub(super) size: f32,
     pub(super) height: f32,
-    width: f32,
+    pub(super) width: f32,
 }
 
 /// Glyphs of one font on one line.

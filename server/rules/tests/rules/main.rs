@@ -17,6 +17,8 @@ mod fit_factor;
 mod fit_factor_exact;
 mod fit_factor_properties;
 mod gate;
+mod gs1;
+mod gs1_random;
 mod ladder;
 mod ladder_methods;
 mod plan;
