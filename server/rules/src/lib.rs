@@ -27,6 +27,7 @@ pub mod screening;
 pub mod sequence;
 pub mod size_hint;
 pub mod statistics;
+pub mod stream;
 pub mod supplies;
 pub mod text;
 pub mod text_enum;

@@ -32,5 +32,6 @@ mod screenings;
 mod sign_in;
 mod signing_keys;
 mod spec;
+mod stream;
 mod supplies;
 mod users;
