@@ -42,7 +42,8 @@ pub(crate) async fn around(
             let endless = only_head && response.response().body().size() == BodySize::Stream;
             let response = response.map_into_boxed_body();
             // Nobody would read it, and it would keep the connection for as long as it goes on.
-            let response = if endless { response.map_body(|_, _| BoxBody::new(NoBody::new())) } else { response };
+            let response =
+                if endless { response.map_body(|_, _| BoxBody::new(NoBody::new())) } else { response };
             Ok(answered(response, &id))
         }
         Ok(Err(error)) => Err(problem_of(&error).with_request_id(&id)),

@@ -15,9 +15,7 @@ use anyhow::Context;
 use rustix::net::sockopt::set_tcp_user_timeout;
 use sellion_store::Store;
 
-use crate::{
-    clock::Clock, envelope, extract, routes, secret::Secret, state::State, stream::StreamLimits,
-};
+use crate::{clock::Clock, envelope, extract, routes, secret::Secret, state::State, stream::StreamLimits};
 
 /// How long requests that are being served may go on after the server was told to stop.
 const SHUTDOWN_SECONDS: u64 = 20;

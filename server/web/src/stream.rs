@@ -200,7 +200,8 @@ impl Feed {
         };
         match told {
             Ok(News::Rows { after, rows }) if after <= self.place => {
-                let sign_in_touched = rows.iter().any(|row| row.seq > self.place && row.is_of_sign_in(&self.actor));
+                let sign_in_touched =
+                    rows.iter().any(|row| row.seq > self.place && row.is_of_sign_in(&self.actor));
                 let text = self.text_of_rows(&rows);
                 self.texts.extend((!text.is_empty()).then_some(text));
                 if sign_in_touched { self.look().await } else { Ok(()) }

@@ -33,5 +33,6 @@ mod sign_in;
 mod signing_keys;
 mod spec;
 mod stream;
+mod stream_ends;
 mod supplies;
 mod users;

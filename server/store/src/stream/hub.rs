@@ -171,7 +171,12 @@ impl Shared {
 
     /// Reads what follows the row `place`, once, and gives it to all streams of the site. Returns the last row's
     /// number, unless nobody listens.
-    fn tell(&self, conn: &mut PgConnection, site_id: Uuid, mut place: i64) -> Result<Option<i64>, StoreError> {
+    fn tell(
+        &self,
+        conn: &mut PgConnection,
+        site_id: Uuid,
+        mut place: i64,
+    ) -> Result<Option<i64>, StoreError> {
         loop {
             let Some(sender) = self.board().sites.get(&site_id).cloned() else { return Ok(None) };
             let rows = after(conn, site_id, place, PAGE)?;
