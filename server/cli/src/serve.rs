@@ -2,7 +2,7 @@
 
 use std::{net::SocketAddr, path::PathBuf, process::ExitCode};
 
-use sellion_web::{Clock, Config, usual_fonts};
+use sellion_web::{Clock, Config, StreamLimits, usual_fonts};
 
 use crate::database::{self, Purpose};
 
@@ -47,6 +47,7 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
             [] => usual_fonts(),
             fonts => fonts.to_vec(),
         },
+        streams: StreamLimits::default(),
     };
     sellion_web::run(database.store.clone(), &config, |running| {
         eprintln!("Listening on http://{} (documentation at /docs/)", running.address);

@@ -30,6 +30,7 @@ pub mod sequence;
 pub mod size_hint;
 pub mod statistics;
 pub mod stock;
+pub mod stream;
 pub mod supplies;
 pub mod text;
 pub mod text_enum;

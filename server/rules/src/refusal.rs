@@ -53,6 +53,7 @@ codes! {
     // The server.
     Busy "busy" "The server is at its limit; try again after the time given.";
     DatabaseUnavailable "database_unavailable" "The database cannot be reached just now; nothing was stored.";
+    StreamsFull "streams_full" "This server holds as many live streams as it may; wait, or read without one.";
     Internal "internal" "Something went wrong in the server; the request id finds it in the log.";
     // Rule sets.
     RuleSetInvalid "rule_set_invalid" "The text of the rule set has mistakes; nothing was stored.";

@@ -93,6 +93,9 @@ operations! {
     DeleteCurrentSession "delete_current_session"
         [Coordinator, CheckIn, Tester, Storekeeper, BadgeDesk, Gate, Clinician, Auditor, Admin];
 
+    /// News of what was written, as it happens.
+    ReadStream "read_stream" [Coordinator, CheckIn, Tester, Storekeeper, BadgeDesk, Clinician, Auditor, Admin];
+
     /// The users of the site.
     ListUsers "list_users" [Auditor, Admin];
     /// Add a user.

@@ -48,6 +48,7 @@ pub mod site;
 pub mod size_hint;
 pub mod station;
 mod stored;
+pub mod stream;
 mod text_list;
 mod unit;
 pub mod user;

@@ -4,7 +4,7 @@ use std::{panic::AssertUnwindSafe, time::Instant};
 
 use actix_web::{
     Error, ResponseError,
-    body::{BoxBody, MessageBody},
+    body::{BodySize, BoxBody, MessageBody, None as NoBody},
     dev::{ServiceRequest, ServiceResponse},
     error::{JsonPayloadError, PathError, QueryPayloadError},
     http::{
@@ -30,14 +30,22 @@ pub(crate) async fn around(
     let started = Instant::now();
     let id = Uuid::now_v7().to_string();
     let (method, path) = (request.method().clone(), request.path().to_owned());
-    if method == Method::HEAD {
+    let only_head = method == Method::HEAD;
+    if only_head {
         // RFC 9110 s.9.3.2: answered as GET is; the connection remembers what was asked and sends no body.
         request.head_mut().method = Method::GET;
     }
     // A panic must not close the connection without a word; the state it leaves is only that of one request.
     let called = AssertUnwindSafe(next.call(request)).catch_unwind().await;
     let result = match called {
-        Ok(Ok(response)) => Ok(answered(response.map_into_boxed_body(), &id)),
+        Ok(Ok(response)) => {
+            let endless = only_head && response.response().body().size() == BodySize::Stream;
+            let response = response.map_into_boxed_body();
+            // Nobody would read it, and it would keep the connection for as long as it goes on.
+            let response =
+                if endless { response.map_body(|_, _| BoxBody::new(NoBody::new())) } else { response };
+            Ok(answered(response, &id))
+        }
         Ok(Err(error)) => Err(problem_of(&error).with_request_id(&id)),
         Err(panic) => Err(Problem::internal(words_of(panic.as_ref())).with_request_id(&id)),
     };

@@ -173,7 +173,7 @@ pub(crate) fn status(code: Code) -> StatusCode {
         C::WrongContentType => StatusCode::UNSUPPORTED_MEDIA_TYPE,
         C::SignInThrottled => StatusCode::TOO_MANY_REQUESTS,
         C::Internal => StatusCode::INTERNAL_SERVER_ERROR,
-        C::Busy | C::DatabaseUnavailable => StatusCode::SERVICE_UNAVAILABLE,
+        C::Busy | C::StreamsFull | C::DatabaseUnavailable => StatusCode::SERVICE_UNAVAILABLE,
         // Everything else is a well-formed request that the rules of the trade do not allow.
         _ => StatusCode::UNPROCESSABLE_ENTITY,
     }

@@ -35,6 +35,7 @@ operations![
     session::create_session,
     session::read_current_session,
     session::delete_current_session,
+    stream::read_stream,
     site::read_current_site,
     site::update_current_site,
     user::list_users,

@@ -1,17 +1,28 @@
 //! Starting and stopping the HTTP server.
 
-use std::{net::SocketAddr, path::PathBuf, time::Duration};
+use std::{any::Any, net::SocketAddr, path::PathBuf, time::Duration};
 
-use actix_web::{App, HttpServer, dev::ServerHandle, middleware::from_fn, web::Data};
+use actix_web::{
+    App, HttpServer,
+    middleware::from_fn,
+    rt::{
+        net::TcpStream,
+        signal::unix::{SignalKind, signal},
+    },
+    web::Data,
+};
 use anyhow::Context;
+use rustix::net::sockopt::set_tcp_user_timeout;
 use sellion_store::Store;
 
-use crate::{clock::Clock, envelope, extract, routes, secret::Secret, state::State};
+use crate::{clock::Clock, envelope, extract, routes, secret::Secret, state::State, stream::StreamLimits};
 
 /// How long requests that are being served may go on after the server was told to stop.
 const SHUTDOWN_SECONDS: u64 = 20;
 /// How long a client may take to send the head of a request.
 const CLIENT_TIMEOUT: Duration = Duration::from_secs(10);
+/// How long a client may leave unacknowledged, or not take, what was sent to it (RFC 5482 describes the timeout).
+const STALLED_MS: u32 = 30_000;
 
 /// What a server needs.
 #[derive(Debug, Clone)]
@@ -28,6 +39,8 @@ pub struct Config {
     pub secure_cookie: bool,
     /// Font files for names that the fonts in the program do not cover; [`usual_fonts`] where nobody chose.
     pub fonts: Vec<PathBuf>,
+    /// How many live streams there may be, and how often each shows that it lives.
+    pub streams: StreamLimits,
 }
 
 /// Where Debian keeps a font for Chinese, Japanese and Korean.
@@ -49,12 +62,29 @@ pub struct Running {
     pub server: actix_web::dev::Server,
 }
 
+/// Stops a server, its live streams first: they would never end by themselves.
+#[derive(Clone)]
+pub struct ServerHandle {
+    state: Data<State>,
+    handle: actix_web::dev::ServerHandle,
+}
+
+impl ServerHandle {
+    /// Stops the server. A graceful stop lets requests that are being served end. The server is told at once; the
+    /// future ends when it has stopped.
+    pub fn stop(&self, graceful: bool) -> impl Future<Output = ()> + use<> {
+        self.state.streams.close();
+        self.handle.stop(graceful)
+    }
+}
+
 /// Starts to listen. Must be called inside an actix system; `running.server` must be awaited.
 fn start(store: Store, config: &Config) -> anyhow::Result<Running> {
     let state = Data::new(State::new(store, config)?);
+    let shared = state.clone();
     let server = HttpServer::new(move || {
         App::new()
-            .app_data(state.clone())
+            .app_data(shared.clone())
             .configure(extract::configure)
             .configure(routes::configure)
             .wrap(from_fn(envelope::around))
@@ -62,16 +92,44 @@ fn start(store: Store, config: &Config) -> anyhow::Result<Running> {
     .workers(config.workers)
     .client_request_timeout(CLIENT_TIMEOUT)
     .shutdown_timeout(SHUTDOWN_SECONDS)
+    .disable_signals()
+    .on_connect(|connection, _| give_up_on_stalled(connection))
     .bind(config.listen)
     .with_context(|| format!("cannot listen on {}: is another server running there?", config.listen))?;
     let address = *server.addrs().first().context("the server listens nowhere")?;
     let server = server.run();
-    Ok(Running { address, handle: server.handle(), server })
+    let handle = ServerHandle { state, handle: server.handle() };
+    stop_on_signals(&handle)?;
+    Ok(Running { address, handle, server })
+}
+
+/// A client that takes nothing any more must not keep a connection, and a live stream with it, for ever.
+fn give_up_on_stalled(connection: &dyn Any) {
+    let Some(socket) = connection.downcast_ref::<TcpStream>() else { return };
+    if let Err(error) = set_tcp_user_timeout(socket, STALLED_MS) {
+        tracing::debug!(%error, "a connection has no limit on how long it may stall");
+    }
+}
+
+/// SIGTERM lets requests that are being served end; SIGINT and SIGQUIT do not wait.
+fn stop_on_signals(handle: &ServerHandle) -> anyhow::Result<()> {
+    let signals =
+        [(SignalKind::terminate(), true), (SignalKind::interrupt(), false), (SignalKind::quit(), false)];
+    for (kind, graceful) in signals {
+        let mut signal = signal(kind).context("signals cannot be received")?;
+        let handle = handle.clone();
+        actix_web::rt::spawn(async move {
+            while signal.recv().await.is_some() {
+                handle.stop(graceful).await;
+            }
+        });
+    }
+    Ok(())
 }
 
 /// Runs a server on this thread until it is told to stop, by a signal or through its handle.
 ///
-/// SIGTERM lets requests that are being served end; `listening` is called once the address is open.
+/// `listening` is called once the address is open.
 pub fn run(store: Store, config: &Config, listening: impl FnOnce(&Running)) -> anyhow::Result<()> {
     actix_web::rt::System::new().block_on(async move {
         let running = start(store, config)?;

@@ -4,6 +4,7 @@ use sellion_store::{Store, scan::Desk};
 
 use crate::{
     auth::Tokens, badge_sheet::SheetFonts, clock::Clock, keys::Keys, scan::KnownCodes, server::Config,
+    stream::Streams,
 };
 
 /// The shared parts of the server.
@@ -19,6 +20,8 @@ pub(crate) struct State {
     pub(crate) known_codes: KnownCodes,
     /// Where scans wait for their answer.
     pub(crate) scans: Desk,
+    /// The live streams.
+    pub(crate) streams: Streams,
     /// What badges are printed in.
     pub(crate) fonts: SheetFonts,
 }
@@ -30,6 +33,7 @@ impl State {
             keys: Keys::new(&config.secret)?,
             known_codes: KnownCodes::default(),
             scans: Desk::open(&store)?,
+            streams: Streams::open(&store, config.streams)?,
             fonts: SheetFonts::new(config.fonts.clone())?,
             store,
             clock: config.clock.clone(),

@@ -14,9 +14,9 @@ const PATIENCE: Duration = Duration::from_secs(60);
 /// details with a code that its operation declares.
 #[derive(Clone)]
 pub struct Client {
-    base: String,
+    pub(super) base: String,
     agent: Agent,
-    headers: Vec<(String, String)>,
+    pub(super) headers: Vec<(String, String)>,
 }
 
 /// What came back.
@@ -139,7 +139,11 @@ impl Reply {
                 (name.as_str().to_owned(), String::from_utf8_lossy(value.as_bytes()).into_owned())
             })
             .collect();
-        let body = response.body_mut().with_config().limit(u64::MAX).read_to_vec()?;
+        let endless = response.headers().get("content-type").is_some_and(|kind| kind == "text/event-stream");
+        let body = match endless {
+            true => super::stream::first_block(response.body_mut().as_reader())?,
+            false => response.body_mut().with_config().limit(u64::MAX).read_to_vec()?,
+        };
         let reply = Self { status: response.status().as_u16(), headers, body };
         if reply.status >= 400 {
             reply.assert_problem(method, path);

@@ -58,7 +58,7 @@ pub(super) fn record(method: &str, path: &str, sent: Option<&[u8]>, reply: &Repl
     let mut plain = Plain::default();
     let example = json!({
         "request": { "path": plain.path(path), "body": plain.value(sent) },
-        "response": { "status": reply.status, "body": plain.value(answered(reply)) },
+        "response": { "status": reply.status, "body": plained(&mut plain, answered(reply)) },
     });
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../api-spec/examples");
     let text = serde_json::to_string_pretty(&example).expect("JSON") + "\n";
@@ -72,7 +72,12 @@ fn worth(sent: &Value, reply: &Reply) -> Worth {
         || sent["events"].as_array().is_some_and(|events| events.len() < 2);
     let nothing_found =
         ["items", "keys", "events"].iter().any(|list| answered[list].as_array().is_some_and(Vec::is_empty));
-    if nothing_sent || nothing_found || UNHOPED.iter().any(|(at, words)| says(&answered, at, words)) {
+    let nothing_told = is_stream(reply) && !reply.text().contains("\nevent: changed");
+    if nothing_sent
+        || nothing_found
+        || nothing_told
+        || UNHOPED.iter().any(|(at, words)| says(&answered, at, words))
+    {
         return Worth::Poor;
     }
     if reply.body.len() > LONG_BYTES && answered.is_object() { Worth::Long } else { Worth::Good }
@@ -88,6 +93,22 @@ fn answered(reply: &Reply) -> Value {
         _ if reply.body.is_empty() => Value::Null,
         _ => read(&reply.body),
     }
+}
+
+fn is_stream(reply: &Reply) -> bool {
+    reply.header("content-type") == Some("text/event-stream")
+}
+
+/// A body with plain ids and times, in the data of a stream's events as well.
+fn plained(plain: &mut Plain, body: Value) -> Value {
+    let Some(text) = body.as_str().filter(|text| text.starts_with("retry: ")) else {
+        return plain.value(body);
+    };
+    let lines = text.split('\n').map(|line| match line.strip_prefix("data: ") {
+        Some(data) => format!("data: {}", plain.value(read(data.as_bytes()))),
+        None => line.to_owned(),
+    });
+    lines.collect::<Vec<_>>().join("\n").into()
 }
 
 fn read(body: &[u8]) -> Value {

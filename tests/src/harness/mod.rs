@@ -11,6 +11,7 @@ mod people;
 mod plain;
 mod server;
 pub mod stores;
+pub mod stream;
 pub mod taste;
 
 use std::sync::OnceLock;
@@ -19,7 +20,7 @@ use chrono::{DateTime, TimeDelta, Utc};
 use diesel::{Connection, PgConnection};
 use sellion_rules::{roles::Role, ruleset::RuleSet};
 use sellion_store::{Actor, Limits, Store, TextList, site, user, write_on};
-use sellion_web::{Clock, Secret};
+use sellion_web::{Clock, Secret, StreamLimits};
 use uuid::Uuid;
 
 pub use client::{Client, Reply};
@@ -132,6 +133,13 @@ impl Hospital {
     #[must_use]
     pub fn db(&self) -> PgConnection {
         PgConnection::establish(self.database.url()).expect("a connection")
+    }
+
+    /// A further server on the same database with other limits on its live streams.
+    #[must_use]
+    pub fn server_with_streams(&self, limits: StreamLimits) -> TestServer {
+        let store = Store::open(self.database.url(), Limits::default());
+        TestServer::start_with(store, &self.clock, &self.secret, limits)
     }
 
     /// A second server on the same database, as when several share one.

@@ -3,7 +3,7 @@
 use std::{net::SocketAddr, sync::mpsc, thread::JoinHandle};
 
 use sellion_store::Store;
-use sellion_web::{Clock, Config, Secret, ServerHandle};
+use sellion_web::{Clock, Config, Secret, ServerHandle, StreamLimits};
 
 /// A running server. It stops when dropped.
 pub struct TestServer {
@@ -16,6 +16,12 @@ impl TestServer {
     /// Starts a server on a free port of the loopback address.
     #[must_use]
     pub fn start(store: Store, clock: &Clock, secret: &Secret) -> Self {
+        Self::start_with(store, clock, secret, StreamLimits::default())
+    }
+
+    /// As [`TestServer::start`], with other limits on its live streams.
+    #[must_use]
+    pub fn start_with(store: Store, clock: &Clock, secret: &Secret, streams: StreamLimits) -> Self {
         let config = Config {
             listen: SocketAddr::from(([127, 0, 0, 1], 0)),
             secret: secret.clone(),
@@ -23,6 +29,7 @@ impl TestServer {
             workers: 2,
             secure_cookie: false,
             fonts: sellion_web::usual_fonts(),
+            streams,
         };
         let (sender, receiver) = mpsc::channel();
         let thread = std::thread::spawn(move || {
@@ -39,6 +46,14 @@ impl TestServer {
     #[must_use]
     pub fn base(&self) -> String {
         format!("http://{}", self.address)
+    }
+
+    /// Stops the server as SIGTERM does: requests that are being served may end. Returns when it has stopped.
+    pub fn stop_gracefully(mut self) {
+        drop(self.handle.stop(true));
+        if let Some(thread) = self.thread.take() {
+            thread.join().expect("a server that stops in order");
+        }
     }
 }
 

@@ -35,5 +35,7 @@ mod screenings;
 mod sign_in;
 mod signing_keys;
 mod spec;
+mod stream;
+mod stream_ends;
 mod supplies;
 mod users;

@@ -171,6 +171,7 @@ fn serve(store: Store, listen: SocketAddr) -> anyhow::Result<Serving> {
         workers: thread::available_parallelism().map_or(2, std::num::NonZero::get),
         secure_cookie: false,
         fonts: sellion_web::usual_fonts(),
+        streams: sellion_web::StreamLimits::default(),
     };
     let (sender, receiver) = mpsc::channel();
     let thread = thread::spawn(move || {

@@ -40,6 +40,7 @@ mod ruleset_strictest;
 mod schema;
 mod screening;
 mod size_hint;
+mod stream;
 mod supplies;
 mod support;
 mod wire;

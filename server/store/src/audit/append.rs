@@ -11,6 +11,7 @@ use super::{Subject, chain::Row, digest};
 use crate::{
     Actor, ActorKind, StoreError,
     schema::{audit_heads, audit_rows},
+    stream,
 };
 
 /// From this many rows on, COPY is quicker than INSERT and has no limit on bound values.
@@ -32,19 +33,25 @@ pub(crate) fn append(
     subjects: Vec<Subject>,
 ) -> Result<(), StoreError> {
     let entry = |subject| Entry { actor_kind: actor.kind, actor_id: actor.id, subject };
-    append_entries(conn, actor.site_id, action, now, subjects.into_iter().map(entry).collect())
+    let entries = subjects.into_iter().map(entry).collect();
+    match append_entries(conn, actor.site_id, action, now, entries)? {
+        Some(span) => stream::notify(conn, actor.site_id, span),
+        None => Ok(()),
+    }
 }
 
-/// As [`append`], for a write that several actors of one site share.
+/// As [`append`], for a write that several actors of one site share; returns the first and last number it gave.
+///
+/// Nobody is notified: the scans come this way, and commits that notify wait for each other.
 pub(crate) fn append_entries(
     conn: &mut PgConnection,
     site_id: Uuid,
     action: &str,
     now: DateTime<Utc>,
     entries: Vec<Entry>,
-) -> Result<(), StoreError> {
+) -> Result<Option<(i64, i64)>, StoreError> {
     if entries.is_empty() {
-        return Ok(());
+        return Ok(None);
     }
     let digests = digests(conn, &entries)?;
     let (mut seq, mut hash): (i64, Vec<u8>) = audit_heads::table
@@ -52,6 +59,7 @@ pub(crate) fn append_entries(
         .select((audit_heads::seq, audit_heads::hash))
         .for_update()
         .first(conn)?;
+    let first = seq + 1;
     let mut rows = Vec::with_capacity(entries.len());
     for (entry, subject_digest) in entries.into_iter().zip(digests) {
         seq += 1;
@@ -81,7 +89,7 @@ pub(crate) fn append_entries(
     diesel::update(audit_heads::table.find(site_id))
         .set((audit_heads::seq.eq(seq), audit_heads::hash.eq(hash)))
         .execute(conn)?;
-    Ok(())
+    Ok(Some((first, seq)))
 }
 
 /// The digest of each subject, with one query per table however many rows were touched.

@@ -16,7 +16,7 @@ use utoipa::{
 };
 use utoipa_swagger_ui::SwaggerUi;
 
-use crate::{auth::COOKIE, problem::ProblemBody, routes::Operations};
+use crate::{auth::COOKIE, problem::ProblemBody, routes::Operations, stream::ChangeView};
 
 #[derive(OpenApi)]
 #[openapi(
@@ -28,7 +28,7 @@ use crate::{auth::COOKIE, problem::ProblemBody, routes::Operations};
                        and licensed people come first.",
         license(name = "Apache-2.0", identifier = "Apache-2.0")
     ),
-    components(schemas(ProblemBody))
+    components(schemas(ProblemBody, ChangeView))
 )]
 struct Head;
 

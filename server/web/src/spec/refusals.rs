@@ -86,6 +86,7 @@ const ATTEMPT: &[Code] = &[
 /// Each operation that refuses for reasons of its own, with those reasons. In the order of the routes.
 const REFUSALS: &[(&str, &[&[Code]])] = &[
     ("create_session", &[&[Code::SignInRefused, Code::SignInThrottled]]),
+    ("read_stream", &[&[Code::StreamsFull]]),
     ("update_current_site", &[NAMED, &[Code::RuleSetOpen]]),
     ("list_users", &[PAGES]),
     ("create_user", &[NAMED]),

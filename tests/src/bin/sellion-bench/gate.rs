@@ -21,6 +21,8 @@ use crate::{
 /// Rounds alternate, so that whatever else the machine does meets both sides alike.
 pub(crate) fn measure(hospital: &Hospital, badges: &Badges, options: &Options) -> anyhow::Result<Value> {
     let (_, cookie) = hospital.signed_in(Role::Gate)?;
+    let (board, _) = hospital.signed_in(Role::Coordinator)?;
+    let _streams: Vec<_> = (0..options.streams).map(|_| board.listen(None)).collect();
     let mut figures = Vec::new();
     for connections in &options.connections {
         let (mut ours, mut theirs) = (Side::default(), Side::default());
@@ -29,7 +31,7 @@ pub(crate) fn measure(hospital: &Hospital, badges: &Badges, options: &Options) -
             theirs.join(pgbench(hospital, badges, *connections, options.seconds)?);
         }
         figures.push(json!({
-            "connections": connections, "server": ours.report(), "pgbench": theirs.report(),
+            "connections": connections, "streams": options.streams, "server": ours.report(), "pgbench": theirs.report(),
             "ratio": ours.per_second() / theirs.per_second(),
         }));
     }

@@ -20,6 +20,7 @@ sellion-bench: how fast gates answer, badges print and rosters come in. Prints J
   --seconds N        length of one round of scans (default 10)
   --rounds N         rounds, each with the server first and pgbench after it (default 3)
   --connections LIST connections at once, separated by commas (default 16,64)
+  --streams N        live streams that are open while gates answer (default 0)
   --only PART        gate, badges or roster (default all)
 
 Needs the programs psql and pgbench. Use a release build: cargo run --release -p sellion-tests --bin sellion-bench
@@ -31,13 +32,20 @@ pub(crate) struct Options {
     pub(crate) seconds: u64,
     pub(crate) rounds: u32,
     pub(crate) connections: Vec<u32>,
+    pub(crate) streams: u32,
     only: Option<String>,
 }
 
 impl Options {
     fn read(mut arguments: impl Iterator<Item = String>) -> anyhow::Result<Self> {
-        let mut options =
-            Self { people: 100_000, seconds: 10, rounds: 3, connections: vec![16, 64], only: None };
+        let mut options = Self {
+            people: 100_000,
+            seconds: 10,
+            rounds: 3,
+            connections: vec![16, 64],
+            streams: 0,
+            only: None,
+        };
         while let Some(name) = arguments.next() {
             let Some(value) = arguments.next() else { bail!("{name} needs a value\n\n{HELP}") };
             match name.as_str() {
@@ -47,6 +55,7 @@ impl Options {
                 "--connections" => {
                     options.connections = value.split(',').map(str::parse).collect::<Result<_, _>>()?;
                 }
+                "--streams" => options.streams = value.parse()?,
                 "--only" if ["gate", "badges", "roster"].contains(&value.as_str()) => {
                     options.only = Some(value);
                 }
@@ -56,9 +65,12 @@ impl Options {
         let bounded = (1..=1_000_000).contains(&options.people)
             && (1..=600).contains(&options.seconds)
             && (1..=20).contains(&options.rounds)
+            && options.streams <= 400
             && options.connections.iter().all(|connections| (1..=200).contains(connections));
         if !bounded {
-            bail!("people 1 to 1000000, seconds 1 to 600, rounds 1 to 20, connections 1 to 200");
+            bail!(
+                "people 1 to 1000000, seconds 1 to 600, rounds 1 to 20, connections 1 to 200, streams 0 to 400"
+            );
         }
         Ok(options)
     }
