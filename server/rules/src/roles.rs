@@ -239,6 +239,10 @@ operations! {
     CreateFill "create_fill" [Coordinator, Tester, Storekeeper];
     /// Record that a nebulizer was emptied.
     CreateFillEmptying "create_fill_emptying" [Coordinator, Tester, Storekeeper];
+    /// Tell what a label means.
+    ReadLabel "read_label" [Coordinator, Tester, Storekeeper, Auditor];
+    /// Print labels for bottles, nebulizers and hoods.
+    CreateLabelSheet "create_label_sheet" [Coordinator, Storekeeper];
     /// Storerooms and stations.
     ListPlaces "list_places" [Coordinator, Tester, Storekeeper, Auditor];
     /// Set up a storeroom.

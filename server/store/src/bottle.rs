@@ -142,6 +142,13 @@ pub(crate) fn lock(tx: &mut Tx<'_>, id: Uuid) -> Result<(), StoreError> {
     held.map(drop).ok_or_else(|| StoreError::not_found("bottle"))
 }
 
+/// The bottle of this label.
+pub fn labelled(conn: &mut PgConnection, site_id: Uuid, label: &str) -> Result<Option<Supply>, StoreError> {
+    let found = bottles::table.filter(bottles::site_id.eq(site_id)).filter(bottles::label.eq(label));
+    let ids: Vec<Uuid> = found.select(bottles::id).load(conn)?;
+    Ok(of_ids(conn, site_id, &ids)?.into_iter().next())
+}
+
 /// The bottles that are at a place now.
 pub fn at_place(conn: &mut PgConnection, site_id: Uuid, place_id: Uuid) -> Result<Vec<Supply>, StoreError> {
     let ids = placement::bottles_at(conn, site_id, place_id)?;

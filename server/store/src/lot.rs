@@ -165,6 +165,19 @@ pub fn list(
     Ok(found.into_iter().map(|lot| (lot.clone(), stopped.contains(&lot.id))).collect())
 }
 
+/// The lots of the site that carry this number, each with whether it is stopped.
+pub fn numbered(
+    conn: &mut PgConnection,
+    site_id: Uuid,
+    number: &str,
+) -> Result<Vec<(Lot, bool)>, StoreError> {
+    let found = lots::table.filter(lots::site_id.eq(site_id)).filter(lots::lot_number.eq(number));
+    let found: Vec<Lot> = found.order(lots::id).select(Lot::as_select()).load(conn)?;
+    let ids: Vec<Uuid> = found.iter().map(|lot| lot.id).collect();
+    let stopped = stopped(conn, site_id, &ids)?;
+    Ok(found.into_iter().map(|lot| (lot.clone(), stopped.contains(&lot.id))).collect())
+}
+
 /// Those of the lots whose newest mark is a stop.
 pub fn stopped(
     conn: &mut PgConnection,

@@ -22,6 +22,7 @@ mod fill;
 mod gate;
 mod health;
 mod keys;
+mod label;
 mod lot;
 mod movement;
 mod page;

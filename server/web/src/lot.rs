@@ -4,9 +4,10 @@ use actix_web::{
     HttpResponse, get, post,
     web::{Json, Path, Query},
 };
-use chrono::{DateTime, NaiveDate, Utc};
+use chrono::{DateTime, Datelike, NaiveDate, Utc};
 use sellion_rules::{
     dates::PrintedExpiry,
+    gs1,
     refusal::{Code, Refusal},
     roles::op,
     supplies::{Agent, LabelReading, PieceKind, Solution},
@@ -224,8 +225,11 @@ impl NewLot {
         Ok(())
     }
 
-    /// What the label says: typed twice, because an O for a 0 is found no other way.
-    fn label(&self, _now: DateTime<Utc>) -> Result<Label, Refusal> {
+    /// What the label says: scanned, or typed twice, because an O for a 0 is found no other way.
+    fn label(&self, now: DateTime<Utc>) -> Result<Label, Refusal> {
+        if let Some(scanned) = &self.label {
+            return self.scanned(scanned, now);
+        }
         let typed = self.lot_number.as_deref().unwrap_or_default();
         let lot_number = number(typed, "lot_number", SHORT)?;
         let again = number(self.lot_number_again.as_deref().unwrap_or_default(), "lot_number_again", SHORT)?;
@@ -235,6 +239,32 @@ impl NewLot {
         }
         let printed = self.printed_expiry.as_deref().map(|text| text.trim().parse()).transpose()?;
         Ok(Label { lot_number, printed, gtin: None, read: LabelReading::TypedTwice })
+    }
+
+    /// What a scanner read; whatever else was typed has to say the same.
+    fn scanned(&self, text: &str, now: DateTime<Utc>) -> Result<Label, Refusal> {
+        let read = gs1::read_label(text, now.year()).map_err(|refusal| refusal.field("label"))?;
+        let Some(lot_number) = read.lot_number else {
+            let sentence = "This label has no lot number in it: scan the one that has, or type it twice.";
+            return Err(Refusal::new(Code::LabelUnreadable, sentence).field("label"));
+        };
+        for (field, typed) in [("lot_number", &self.lot_number), ("lot_number_again", &self.lot_number_again)]
+        {
+            if typed.as_deref().is_some_and(|typed| typed.trim() != lot_number) {
+                let sentence =
+                    format!("The label says {lot_number}: leave what was typed out, or look again.");
+                return Err(Refusal::new(Code::InvalidValue, sentence).field(field));
+            }
+        }
+        let typed = self.printed_expiry.as_deref().map(|text| text.trim().parse::<PrintedExpiry>());
+        let (scanned, typed) = (read.expiry.map(|expiry| expiry.printed_expiry), typed.transpose()?);
+        let differ = scanned.as_ref().zip(typed.as_ref()).is_some_and(|(a, b)| a.last_day() != b.last_day());
+        if differ {
+            let sentence = "The label says another expiry: leave what was typed out, or look again.";
+            return Err(Refusal::new(Code::InvalidValue, sentence).field("printed_expiry"));
+        }
+        let printed = scanned.or(typed);
+        Ok(Label { lot_number, printed, gtin: read.gtin, read: LabelReading::Scanned })
     }
 }
 

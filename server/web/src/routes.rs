@@ -87,6 +87,8 @@ operations![
     fill::list_fills,
     fill::create_fill,
     fill::create_fill_emptying,
+    label::read_label,
+    label::create_label_sheet,
     place::list_places,
     place::create_place,
     place::read_place_stock,

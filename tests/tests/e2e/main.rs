@@ -17,6 +17,7 @@ mod gate_clearances;
 mod gate_devices;
 mod gates;
 mod golden_day;
+mod labels;
 mod ladder;
 mod ledger;
 mod ledger_random;

@@ -10,13 +10,14 @@ use sellion_rules::{
     equipment::{EquipmentKind, EquipmentState, FindingFact, must_be_ready, nebulizer_state},
     refusal::{Code, Refusal},
     stock::PlaceMovement,
+    supplies::{Agent, Solution},
 };
 use uuid::Uuid;
 
 use crate::{
     StoreError, Tx, insert_once, lot, on_constraint, place,
     placement::{self, Placed, Thing},
-    schema::equipment,
+    schema::{bottles, equipment, fills, lots},
     stored::{read_count, word},
 };
 
@@ -233,6 +234,23 @@ pub(crate) fn must_spray(
     let Some(found) = labelled(conn, site_id, EquipmentKind::Nebulizer, label)? else { return Ok(()) };
     let state = nebulizer_state(&findings(conn, found.id)?, at);
     Ok(must_be_ready((EquipmentKind::Nebulizer, label), (state, None), at)?)
+}
+
+/// What a nebulizer was filled with last: the liquid it is kept for.
+pub fn last_liquid(
+    conn: &mut PgConnection,
+    site_id: Uuid,
+    label: &str,
+) -> Result<Option<(Agent, Solution)>, StoreError> {
+    let newest = fills::table
+        .inner_join(bottles::table.inner_join(lots::table))
+        .filter(fills::site_id.eq(site_id))
+        .filter(fills::nebulizer.eq(label))
+        .order((fills::happened_at.desc(), fills::recorded_at.desc()))
+        .select((lots::agent.assume_not_null(), lots::solution.assume_not_null()))
+        .first::<(String, String)>(conn)
+        .optional()?;
+    newest.map(|(agent, solution)| Ok((word(&agent)?, word(&solution)?))).transpose()
 }
 
 /// What has this label.
