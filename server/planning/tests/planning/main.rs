@@ -1,0 +1,6 @@
+//! Statistics and plans against hand arithmetic, published tables and simulation.
+
+#![allow(clippy::float_cmp, reason = "whole and half numbers are exact")]
+
+mod cusum;
+mod support;
