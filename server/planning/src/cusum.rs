@@ -179,7 +179,11 @@ pub fn run(setup: Setup, readings: &[Reading]) -> Run {
             low.add(at, -value - setup.reference - allowance_low.max(0.0));
         }
         let signal = high.signal(Side::High, at, setup).or_else(|| low.signal(Side::Low, at, setup));
-        run.points.push(Point { high: high.height, low: low.height, signal: signal.map(|signal| signal.side) });
+        run.points.push(Point {
+            high: high.height,
+            low: low.height,
+            signal: signal.map(|signal| signal.side),
+        });
         if let Some(signal) = signal {
             run.signals.push(signal);
             (high, low) = (Sum::default(), Sum::default());

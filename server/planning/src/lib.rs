@@ -5,9 +5,7 @@
 //! travels with the answer, with its unit and where it comes from.
 
 pub mod cusum;
-
 pub mod normal;
-
 pub mod run_length;
-
-
+pub mod usage;
+pub mod weighing;

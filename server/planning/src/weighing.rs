@@ -12,6 +12,9 @@ pub const ASSUMED_UL: f64 = 5.0;
 /// The range it may lie in as long as nobody weighed, in microlitres. From memory.
 pub const ASSUMED_RANGE_UL: (f64, f64) = (3.0, 8.0);
 
+/// How far one weighing lies from the next, as a share of the volume, as long as there is only one. From memory.
+const ASSUMED_SPREAD: f64 = 0.1;
+
 /// Standard uncertainties to either side of a weighed volume that still count as the volume.
 const COVERAGE: f64 = 2.0;
 
@@ -65,8 +68,9 @@ impl Default for SqueezeVolume {
 /// The volume of one squeeze from weighings with a scale of `scale_step_mg` and a liquid of `density_mg_per_ul`; the
 /// assumption where there is none.
 ///
-/// The mean of the weighings; its uncertainty is that of the two readings of each and, from two weighings on, of their
-/// spread. The spread holds the readings' part a second time, so the range is rather too wide than too narrow.
+/// The mean of the weighings; its uncertainty is that of the two readings of each, and of their spread. One weighing
+/// says nothing of a spread, so a tenth of the volume is taken for it. The spread of several holds the readings' part a
+/// second time, so the range is rather too wide than too narrow.
 ///
 /// # Errors
 /// `invalid_value` where nothing was squeezed or nothing came out, a weight is no finite number above zero, the scale's
@@ -100,7 +104,7 @@ pub fn squeeze_volume(
     let many = f64::from(count);
     let ul = volumes.iter().sum::<f64>() / many;
     let spread = if count < 2 {
-        0.0
+        (ASSUMED_SPREAD * ul).powi(2)
     } else {
         let squares: f64 = volumes.iter().map(|volume| (volume - ul).powi(2)).sum();
         squares / (many - 1.0) / many

@@ -153,7 +153,8 @@ fn run_lengths_are_those_of_three_more_authors() {
 #[test]
 fn the_closed_form_is_near() {
     for (h, shift, within) in [(4.0, 0.0, 0.03), (5.0, 0.0, 0.03), (5.0, 0.5, 0.03), (5.0, 1.0, 0.05)] {
-        let (chain, closed) = (one_sided(setup(0.5, h), shift).expect("a length"), siegmund(setup(0.5, h), shift));
+        let (chain, closed) =
+            (one_sided(setup(0.5, h), shift).expect("a length"), siegmund(setup(0.5, h), shift));
         assert!((closed / chain - 1.0).abs() < within, "{h} {shift}: {closed} and {chain}");
     }
 }
@@ -202,7 +203,10 @@ fn the_sums_alarm_as_often_as_they_promise() {
 fn the_ends_of_the_bounds_are_answered_too() {
     assert_eq!(two_sided(setup(3.0, 20.0), 0.0), None, "never, as far as anyone can tell");
     assert_eq!(alarm_rate(setup(3.0, 20.0)).false_alarms_expected(u32::MAX), 0.0);
-    assert_eq!((one_sided(Setup::default(), f64::NAN), two_sided(Setup::default(), f64::INFINITY)), (None, None));
+    assert_eq!(
+        (one_sided(Setup::default(), f64::NAN), two_sided(Setup::default(), f64::INFINITY)),
+        (None, None)
+    );
     let quick = two_sided(setup(0.0, 1.0), 50.0).expect("a length");
     assert!((quick - 1.0).abs() < 1e-6, "{quick}");
     for k in [0.0, 0.25, 1.0, 3.0] {

@@ -2,5 +2,7 @@
 
 #![allow(clippy::float_cmp, reason = "whole and half numbers are exact")]
 
+mod bottles;
 mod cusum;
 mod support;
+mod usage;
