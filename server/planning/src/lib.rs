@@ -5,7 +5,9 @@
 //! travels with the answer, with its unit and where it comes from.
 
 pub mod cusum;
+pub mod forecast;
 pub mod normal;
+pub mod retests;
 pub mod run_length;
 pub mod usage;
 pub mod weighing;

@@ -4,5 +4,6 @@
 
 mod bottles;
 mod cusum;
+mod retests;
 mod support;
 mod usage;
