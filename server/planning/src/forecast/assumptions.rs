@@ -156,7 +156,7 @@ const LINES: [Line; 20] = lines! {
         "29 CFR 1910.134 App. A I.B.3(a)(13): about 1 ml at a time";
     thrown_test_ul, "microlitres a fill", 505.0, 0.0..=20_000.0, Computed,
         "so that 100 complete tests take 95 ml, the middle of common practice (70 to 120 ml, no source)";
-    thrown_screening_ul, "microlitres a fill", 792.0, 0.0..=20_000.0, Computed,
+    thrown_screening_ul, "microlitres a fill", 790.0, 0.0..=20_000.0, Computed,
         "so that 100 screenings take 30 ml, the middle of common practice (15 to 40 ml, no source)";
     fill_life_seconds, "seconds", 14_400.0, 600.0..=86_400.0, Published,
         "29 CFR 1910.134 App. A I.B.3(a)(14): at least every four hours";

@@ -4,6 +4,10 @@
 
 mod bottles;
 mod cusum;
+mod forecast;
+mod forecast_properties;
 mod retests;
+#[cfg(feature = "openapi")]
+mod schema;
 mod support;
 mod usage;
