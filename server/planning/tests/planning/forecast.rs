@@ -312,7 +312,8 @@ fn assumptions_travel_with_their_sources_and_may_be_replaced_one_by_one() {
     let shown: Vec<_> = told.assumptions.iter().map(|shown| shown.name.to_owned()).collect();
     let mut names: Vec<_> = fields.as_object().expect("an object").keys().cloned().collect();
     let mut sorted = shown.clone();
-    (names.sort(), sorted.sort());
+    names.sort();
+    sorted.sort();
     assert_eq!(sorted, names, "every assumption is shown");
     for shown in &told.assumptions {
         assert!(!shown.source.is_empty() && !shown.unit.is_empty(), "{}", shown.name);
