@@ -117,7 +117,18 @@ fn a_storekeeper_hears_of_supplies_and_never_of_a_person() {
     };
     assert_eq!(
         nouns(&heard),
-        ["bottle_openings", "bottles", "days", "fills", "lots", "respirators", "stations"]
+        [
+            "bottle_openings",
+            "bottles",
+            "days",
+            "equipment",
+            "fills",
+            "lots",
+            "placements",
+            "places",
+            "respirators",
+            "stations"
+        ]
     );
     let personal =
         ["attempts", "badges", "calls", "people", "permissions", "screenings", "visits"].map(str::to_owned);
