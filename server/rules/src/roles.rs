@@ -275,6 +275,10 @@ operations! {
     ListBalances "list_balances" [Coordinator, Storekeeper, Auditor];
     /// Everything that happened to a bottle.
     ReadBottleLedger "read_bottle_ledger" [Coordinator, Tester, Storekeeper, Auditor];
+    /// What was sprayed against what is gone.
+    ReadUsage "read_usage" [Coordinator, Storekeeper, Auditor];
+    /// What runs out where and when, and what to order.
+    ReadForecast "read_forecast" [Coordinator, Storekeeper];
     /// Everything that happened to the pieces of a lot.
     ReadLotLedger "read_lot_ledger" [Coordinator, Tester, Storekeeper, Auditor];
 

@@ -51,6 +51,7 @@ mod stored;
 pub mod stream;
 mod text_list;
 mod unit;
+pub mod usage;
 pub mod user;
 pub mod visit;
 pub mod weighing;

@@ -106,6 +106,8 @@ operations![
     balance::list_balances,
     balance::read_bottle_ledger,
     balance::read_lot_ledger,
+    usage::read_usage,
+    forecast::read_forecast,
     screening::create_screening,
     screening::read_screening,
     screening::append_screening_events,

@@ -29,8 +29,7 @@ fn a_clog_voids_what_runs_now_and_lists_what_was_made_since_it_last_sprayed() {
     let respirator = id_of(&hospital.respirator("small"));
     // The first one ends with a good check, the second one with a fail and none.
     let mut runs = Vec::new();
-    for (number, (ending, seconds)) in [(Ending::Pass, 8000), (Ending::Fail, 6000)].into_iter().enumerate()
-    {
+    for (number, (ending, seconds)) in [(Ending::Pass, 8000), (Ending::Fail, 6000)].into_iter().enumerate() {
         let person = hospital.permitted_person(&format!("100{number}"));
         let at = hospital.ago(seconds);
         let visit = room.check_in(id_of(&person), at);
