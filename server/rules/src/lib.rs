@@ -14,6 +14,7 @@ pub mod fit_factor;
 pub mod gate;
 pub mod ladder;
 pub mod level;
+pub mod look_back;
 pub mod method;
 pub mod permission;
 pub mod person;

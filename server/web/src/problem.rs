@@ -167,7 +167,8 @@ pub(crate) fn status(code: Code) -> StatusCode {
         | C::EventOutOfOrder
         | C::EventConflict
         | C::BadgeAlreadyEnded
-        | C::AlreadyCorrected => StatusCode::CONFLICT,
+        | C::AlreadyCorrected
+        | C::StopReleased => StatusCode::CONFLICT,
         C::BodyTooLarge => StatusCode::PAYLOAD_TOO_LARGE,
         C::WrongContentType => StatusCode::UNSUPPORTED_MEDIA_TYPE,
         C::SignInThrottled => StatusCode::TOO_MANY_REQUESTS,
