@@ -51,7 +51,7 @@ impl SheetFonts {
         Ok(Self { files, read: Mutex::default() })
     }
 
-    fn get(&self) -> anyhow::Result<Fonts> {
+    pub(crate) fn get(&self) -> anyhow::Result<Fonts> {
         let mut read = self.read.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some(fonts) = &*read {
             return Ok(fonts.clone());

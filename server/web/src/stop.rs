@@ -163,7 +163,12 @@ impl NewStop {
 type Moment = Option<DateTime<Utc>>;
 
 /// A span of time as it is asked for: only where time matters, both ends where it is needed, and not backwards.
-pub(crate) fn span(from: Moment, until: Moment, timed: bool, needed: bool) -> Result<(Moment, Moment), Refusal> {
+pub(crate) fn span(
+    from: Moment,
+    until: Moment,
+    timed: bool,
+    needed: bool,
+) -> Result<(Moment, Moment), Refusal> {
     let refused = |field, sentence: &str| Err(Refusal::new(Code::InvalidValue, sentence).field(field));
     if !timed && (from.is_some() || until.is_some()) {
         return refused("from", "A lot, a bottle and a fill are in doubt for all time: leave the times out.");

@@ -67,6 +67,19 @@ const FORMATS: [Format; 3] = [
     },
 ];
 
+/// A whole A4 page that is laid out by itself.
+pub(super) static A4_PAGE: Format = Format {
+    layout: Layout::A4Single,
+    page_width: 210.0,
+    page_height: 297.0,
+    columns: 1,
+    rows: 1,
+    badge_width: 210.0,
+    badge_height: 297.0,
+    scale: 1.0,
+    crop_marks: false,
+};
+
 impl Layout {
     /// Every layout, in the order of the table.
     pub const ALL: [Self; 3] = [Self::Card, Self::A4Sheet, Self::A4Single];

@@ -4,11 +4,13 @@ mod card;
 mod fonts;
 mod format;
 mod pdf;
+mod runner;
 mod typeset;
 
 pub use card::MODULE_MM_MIN;
 pub use fonts::Fonts;
 pub use format::{CARD_HEIGHT_MM, CARD_WIDTH_MM, Layout};
+pub use runner::{RunnerError, RunnerList, RunnerPlace, render_runner_list};
 
 use rayon::prelude::*;
 

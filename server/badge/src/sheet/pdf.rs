@@ -31,8 +31,12 @@ pub(super) struct Sheet {
 
 impl Sheet {
     pub(super) fn new(format: &'static Format) -> Self {
+        Self::titled(format, "Badges")
+    }
+
+    pub(super) fn titled(format: &'static Format, title: &str) -> Self {
         let mut document = Document::new();
-        document.set_metadata(Metadata::new().title("Badges".to_owned()).creator("Sellion".to_owned()));
+        document.set_metadata(Metadata::new().title(title.to_owned()).creator("Sellion".to_owned()));
         Self { document, fonts: HashMap::new(), format }
     }
 

@@ -26,7 +26,7 @@ pub(crate) use follow::{after_gap, after_stop};
 pub use follow::{placed, refilled, rinsed};
 pub use found::{Judged, LookBack, PersonFound, Totals, look_back};
 pub use people::{BadgeHeld, ClearanceDoubt, GateEntries, PersonDetail, details};
-pub use places::{Holding, PlaceHeld, Standing, StationUse, holdings, stations_used};
+pub use places::{Holding, PlaceHeld, Standing, StationUse, holdings, stations_used, words_for};
 pub use rows::RunKind;
 
 /// Whether what is asked about is of the site.

@@ -255,3 +255,32 @@ fn grouped(
         })
         .collect())
 }
+
+/// What is asked about, in words, for a print.
+pub fn words_for(conn: &mut PgConnection, asked: Asked) -> Result<String, StoreError> {
+    Ok(match asked {
+        Asked::Lot(id) => {
+            type Row = (String, Option<String>, Option<String>);
+            let row = lots::table.find(id).select((lots::lot_number, lots::agent, lots::solution));
+            let (number, agent, solution): Row = row.first(conn)?;
+            format!("Lot {number}, {}", liquid_words(agent.as_deref(), solution.as_deref()))
+        }
+        Asked::Bottle(id) => bottle_words(conn, &[id])?.remove(&id).unwrap_or_default(),
+        Asked::Fill(id) => {
+            let row = fills::table.find(id).select((fills::nebulizer, fills::bottle_id));
+            let (nebulizer, bottle): (String, Uuid) = row.first(conn)?;
+            let bottle = bottle_words(conn, &[bottle])?.remove(&bottle).unwrap_or_default();
+            format!("One filling of nebulizer {nebulizer}: {bottle}")
+        }
+        Asked::Equipment(id, _) => {
+            let row = equipment::table.find(id).select((equipment::kind, equipment::label));
+            let (kind, label): (String, String) = row.first(conn)?;
+            if kind == "hood" { format!("Hood {label}") } else { format!("Nebulizer {label}") }
+        }
+        Asked::Tester(..) => "Runs of one tester: nothing to take away".to_owned(),
+        Asked::Station(id, _) => {
+            let name: String = stations::table.find(id).select(stations::name).first(conn)?;
+            format!("{name}: nothing to take away")
+        }
+    })
+}
