@@ -17,6 +17,8 @@ mod gate_devices;
 mod gates;
 mod golden_day;
 mod ladder;
+mod look_back;
+mod look_back_random;
 mod matrix;
 mod measured;
 mod noticed;
