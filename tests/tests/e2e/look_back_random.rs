@@ -308,7 +308,10 @@ fn runs(dice: &mut Dice, history: &mut History, fills: &[Fill], testers: &[Uuid]
         }
         let measured = number % 8 == 0;
         let (method, fill) = if measured { ("ambient_aerosol", None) } else { (agent, Some(fill)) };
-        let screening = if measured || screenings.is_empty() { None } else { Some(dice.one(&screenings)) };
+        if !measured && screenings.is_empty() {
+            continue;
+        }
+        let screening = (!measured).then(|| dice.one(&screenings));
         history.row(
             "attempts",
             "id, visit_id, person_id, station_id, respirator_id, method, screening_id, fill_id, hood_id, \
@@ -661,24 +664,15 @@ impl Walk<'_> {
             Asked::Equipment(id, span) if self.is_hood(id) => {
                 let (from, until) = minutes(span);
                 let hood = Value::from(id.to_string());
+                // A run after the span that names the hood shows as well that it was there on that day.
+                let span = Span { until: span.until.map(|until| until + TimeDelta::days(1)), ..span };
                 let first = minute_of(&self.plain.of("lots")[0]["happened_at"]) - DAY_MINUTES;
                 let stood = self.stood(&hood, station, from.max(first)..until.min(first + 5 * DAY_MINUTES));
                 stood || self.runs().filter(here).any(|run| run["hood_id"] == hood && near(run, span))
             }
             Asked::Equipment(_, span) => {
                 let mut fills = self.plain.of("fills").iter().filter(here);
-                // The days on which it was filled near the span are looked at whole.
-                let days: BTreeSet<&str> = self
-                    .plain
-                    .of("fills")
-                    .iter()
-                    .filter(|fill| self.in_nebulizer(&fill["id"], 0).surely && near(fill, span))
-                    .filter_map(|fill| self.day(fill).as_str())
-                    .collect();
-                fills.any(|fill| {
-                    self.in_nebulizer(&fill["id"], 0).surely
-                        && self.day(fill).as_str().is_some_and(|day| days.contains(day))
-                })
+                fills.any(|fill| self.in_nebulizer(&fill["id"], 0).surely && near(fill, span))
             }
             _ => {
                 self.plain.of("fills").iter().filter(here).any(|fill| self.in_nebulizer(&fill["id"], 0).any())

@@ -63,7 +63,12 @@ pub(super) fn sprayed(
         let around = fillings::around(conn, site_id, &wanted)?;
         let affected = |fill: &&FillRecord| {
             let contents = around.contents(fill.id);
-            subjects.iter().any(|subject| subject.is_among(&contents))
+            let holds = |subject: &Subject| match subject {
+                // Only near the time that is asked about, not the whole day.
+                Subject::Nebulizer { .. } => wanted.contains(&fill.id) && subject.is_among(&contents),
+                _ => subject.is_among(&contents),
+            };
+            subjects.iter().any(holds)
         };
         let found: Vec<FillRecord> = around.all().filter(affected).cloned().collect();
         let ids: Vec<Uuid> = found.iter().map(|fill| fill.id).collect();
@@ -136,8 +141,10 @@ fn ran_at(conn: &mut PgConnection, site_id: Uuid, tester: Uuid, span: Span) -> R
     Ok(found)
 }
 
+/// A run of the same day that names the hood shows that it was there, also one that lies after the span.
 fn hooded_at(conn: &mut PgConnection, hood: Uuid, span: Span) -> Result<Vec<Uuid>, StoreError> {
     let (from, until) = around(span);
+    let until = until + TimeDelta::seconds(i64::from(RUN_LASTS_AT_MOST_SECONDS));
     let mut found: Vec<Uuid> = screenings::table
         .filter(screenings::hood_id.eq(hood))
         .filter(screenings::happened_at.ge(from))
