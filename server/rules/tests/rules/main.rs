@@ -19,6 +19,7 @@ mod fit_factor_properties;
 mod gate;
 mod ladder;
 mod ladder_methods;
+mod look_back;
 mod plan;
 mod reading_file;
 mod reading_file_mapping;
