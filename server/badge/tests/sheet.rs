@@ -4,8 +4,8 @@
 
 use sellion_badge::Serial;
 use sellion_badge::sheet::{
-    CARD_HEIGHT_MM, CARD_WIDTH_MM, Fonts, Layout, MODULE_MM_MIN, PrintedBadge, PrintedRespirator, SheetError,
-    render,
+    CARD_HEIGHT_MM, CARD_WIDTH_MM, Fonts, Layout, MODULE_MM_MIN, PrintedBadge, PrintedRespirator,
+    RunnerError, RunnerList, RunnerPlace, SheetError, render, render_runner_list,
 };
 
 fn badge(name: &str) -> PrintedBadge {
@@ -176,4 +176,34 @@ fn a_file_that_is_no_font_is_refused_by_its_place() {
 fn fonts_can_be_shared_between_threads() {
     fn shared<T: Send + Sync + Clone>(_: &T) {}
     shared(&Fonts::embedded().unwrap());
+}
+
+fn runner_list(things: usize) -> RunnerList {
+    let line = |number| format!("Bottle {number}, lot SB-2231, test solution of saccharin");
+    RunnerList {
+        site_name: "Lindenhof General Hospital".to_owned(),
+        subject: "Lot SB-2231, test solution of saccharin".to_owned(),
+        printed_at: "Printed 2026-03-10 11:20 (+01:00)".to_owned(),
+        places: vec![RunnerPlace {
+            place: "Station 2, Heron ward".to_owned(),
+            things: (0..things).map(line).collect(),
+        }],
+    }
+}
+
+/// ISO 216: A4 is 210 x 297 mm.
+#[test]
+fn a_runner_list_goes_on_over_as_many_pages_as_it_needs() {
+    let fonts = Fonts::embedded().unwrap();
+    let pages = |things| page_sizes_mm(&render_runner_list(&runner_list(things), &fonts).unwrap());
+    assert_eq!(pages(3).len(), 1);
+    let many = pages(200);
+    assert!(many.len() > 5, "{}", many.len());
+    assert!(many.iter().all(|(width, height)| is_close(*width, 210.0) && is_close(*height, 297.0)));
+    let empty = RunnerList { places: Vec::new(), ..runner_list(0) };
+    assert_eq!(page_sizes_mm(&render_runner_list(&empty, &fonts).unwrap()).len(), 1);
+    let again = || render_runner_list(&runner_list(3), &fonts).unwrap();
+    assert_eq!(again(), again());
+    let strange = RunnerList { subject: "Lot \u{10fffd}".to_owned(), ..runner_list(1) };
+    assert_eq!(render_runner_list(&strange, &fonts), Err(RunnerError::NoGlyph('\u{10fffd}')));
 }

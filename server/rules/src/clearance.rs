@@ -1,6 +1,6 @@
-//! Clearance: what follows from attempts, permission, dates and lot stops. Computed, never typed.
+//! Clearance: what follows from attempts, permission, dates and stops. Computed, never typed.
 
-use std::cmp::Reverse;
+use std::{cmp::Reverse, collections::BTreeSet};
 
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
@@ -43,14 +43,20 @@ text_enum! {
         LotStopped = "lot_stopped",
         /// The person has left.
         PersonInactive = "person_inactive",
+        /// The pass stands on a bottle, a fill, a nebulizer, a hood, a tester or a time at a station that is in doubt.
+        InDoubt = "in_doubt",
         /// The method of the pass cannot clear this respirator for its use.
         MethodNotAllowed = "method_not_allowed",
     }
 }
 
-/// A stop of a lot that an attempt stands on.
+/// A stop that puts an attempt in doubt.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct LotStopFact {
+pub struct StopFact {
+    /// The stop.
+    pub stop: Uuid,
+    /// Whether it is one of a lot.
+    pub of_lot: bool,
     /// When the stop was stored.
     pub recorded_at: DateTime<Utc>,
     /// When its release was stored, if it was released.
@@ -74,8 +80,8 @@ pub struct AttemptResult {
     pub recorded_at: DateTime<Utc>,
     /// When a correction took it away, if one did.
     pub corrected_recorded_at: Option<DateTime<Utc>>,
-    /// Stops of the lots of its fills.
-    pub lot_stops: Vec<LotStopFact>,
+    /// Stops of what it stands on, of its screening's fill too.
+    pub stops: Vec<StopFact>,
 }
 
 /// The person's last day.
@@ -137,8 +143,8 @@ pub struct Clearance {
 /// The clearance at the moment `at`, as known at the moment `known_at`.
 ///
 /// The newest attempt that counts decides: a pass or a fail that happened by `at`, was stored by `known_at` and was
-/// not taken away by a correction stored by then. A fail ends every older pass at once. A pass made with a lot that
-/// is stopped is in doubt and is passed over: an older pass behind it holds if it is still in date, and otherwise
+/// not taken away by a correction stored by then. A fail ends every older pass at once. A pass made with what is
+/// stopped is in doubt and is passed over: an older pass behind it holds if it is still in date, and otherwise
 /// the clearance is held. A fail is never in doubt, since a weak solution makes false passes and not false fails.
 pub fn clearance(
     facts: &PersonRespiratorFacts,
@@ -166,9 +172,11 @@ pub fn clearance(
         reasons.push(ClearanceReason::PersonInactive);
     }
     reasons.sort_unstable();
+    let doubtful =
+        |reason: &ClearanceReason| matches!(reason, ClearanceReason::LotStopped | ClearanceReason::InDoubt);
     let state = match reasons.as_slice() {
         [] => ClearanceState::Cleared,
-        [ClearanceReason::LotStopped] => ClearanceState::Held,
+        held if held.iter().all(doubtful) => ClearanceState::Held,
         _ => ClearanceState::NotCleared,
     };
     let lasting = basis.zip(dates).filter(|_| state != ClearanceState::NotCleared);
@@ -212,10 +220,24 @@ impl Moment {
     }
 
     fn in_doubt(&self, attempt: &AttemptResult) -> bool {
-        attempt.lot_stops.iter().any(|stop| {
+        self.stops(attempt).next().is_some()
+    }
+
+    /// The stops in force, as known.
+    fn stops<'a>(&self, attempt: &'a AttemptResult) -> impl Iterator<Item = &'a StopFact> {
+        attempt.stops.iter().filter(|stop| {
             let released = stop.released_recorded_at.is_some_and(|released| released <= self.known_at);
             stop.recorded_at <= self.known_at && !released
         })
+    }
+
+    /// Why an attempt that is in doubt is.
+    fn doubts(&self, attempt: &AttemptResult) -> Vec<ClearanceReason> {
+        let word = |stop: &StopFact| {
+            if stop.of_lot { ClearanceReason::LotStopped } else { ClearanceReason::InDoubt }
+        };
+        let words: BTreeSet<_> = self.stops(attempt).map(word).collect();
+        words.into_iter().collect()
     }
 
     /// The attempt everything stands on, and what speaks against it.
@@ -237,11 +259,11 @@ impl Moment {
         let undoubted = passes.into_iter().find(|attempt| !self.in_doubt(attempt));
         match undoubted {
             Some(pass) if in_date(pass) => (Some(pass), Vec::new()),
-            _ if self.in_doubt(newest) && in_date(newest) => {
-                (Some(newest), vec![ClearanceReason::LotStopped])
-            }
+            _ if self.in_doubt(newest) && in_date(newest) => (Some(newest), self.doubts(newest)),
             _ if self.in_doubt(newest) => {
-                (Some(newest), vec![ClearanceReason::Overdue, ClearanceReason::LotStopped])
+                let mut reasons = self.doubts(newest);
+                reasons.push(ClearanceReason::Overdue);
+                (Some(newest), reasons)
             }
             _ => (Some(newest), vec![ClearanceReason::Overdue]),
         }

@@ -16,6 +16,7 @@ pub mod gate;
 pub mod gs1;
 pub mod ladder;
 pub mod level;
+pub mod look_back;
 pub mod method;
 pub mod permission;
 pub mod person;

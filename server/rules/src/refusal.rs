@@ -112,6 +112,8 @@ codes! {
     TestMethodNotAllowed "test_method_not_allowed" "This kind of test cannot clear this respirator for its use.";
     // Supplies.
     LotStopped "lot_stopped" "The lot is stopped and must not be used.";
+    Stopped "stopped" "The bottle, the fill, the nebulizer or the hood is stopped and must not be used.";
+    StopReleased "stop_released" "The stop was released before: nothing is left to release.";
     BottleExpired "bottle_expired" "The printed expiry of the bottle has passed.";
     BottleNotOpened "bottle_not_opened" "The bottle has no opening date, so it cannot be used.";
     OpenedLifeOver "opened_life_over" "The bottle has been open for longer than its opened life.";

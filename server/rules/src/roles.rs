@@ -227,6 +227,24 @@ operations! {
     CreateLotStop "create_lot_stop" [Coordinator, Storekeeper];
     /// Release a stopped lot.
     CreateLotRelease "create_lot_release" [Coordinator, Storekeeper];
+    /// Stop a bottle, a fill, a nebulizer, a hood, a tester's runs or a station's for a time.
+    CreateStop "create_stop" [Coordinator, Storekeeper];
+    /// Release such a stop.
+    CreateStopRelease "create_stop_release" [Coordinator, Storekeeper];
+    /// Such stops, with their releases.
+    ListStops "list_stops" [Coordinator, Storekeeper, Auditor];
+    /// Record a time for which nobody knows what a station sprayed.
+    CreateFillGap "create_fill_gap" [Coordinator, Tester, Storekeeper];
+    /// Such times.
+    ListFillGaps "list_fill_gaps" [Coordinator, Tester, Storekeeper, Auditor];
+    /// Who stands on what is in doubt.
+    ReadLookBack "read_look_back" [Coordinator, Auditor];
+    /// The same as a table.
+    ReadLookBackExport "read_look_back_export" [Coordinator, Auditor];
+    /// How many stand on what is in doubt, and where: numbers and stations only.
+    ReadLookBackCounts "read_look_back_counts" [Coordinator, Storekeeper, Auditor];
+    /// Where what is in doubt is now, as a list to walk with.
+    ReadRunnerList "read_runner_list" [Coordinator, Storekeeper];
     /// Bottles.
     ListBottles "list_bottles" [Coordinator, Tester, Storekeeper, Auditor];
     /// Add a bottle of a lot.

@@ -13,13 +13,15 @@ use serde_json::Value;
 use uuid::Uuid;
 
 use crate::{
-    StoreError, Tx, clearance, insert_once, on_constraint,
+    StoreError, Tx, insert_once,
+    look_back::{self, Asked},
+    on_constraint,
     schema::{lot_marks, lots},
     stored::word,
 };
 
 /// The word for a mark that stops a lot.
-const STOP: &str = "stop";
+pub(crate) const STOP: &str = "stop";
 
 /// One supplied batch.
 #[derive(Debug, Clone, Queryable, Selectable)]
@@ -105,6 +107,8 @@ pub struct NewLotMark {
     pub lot_id: Uuid,
     /// `stop` or `release`.
     pub mark: String,
+    /// Of a stop: `possibly` where it also holds what may stand on the lot; none where only what surely does.
+    pub reach: Option<String>,
     /// Why, in words.
     pub reason: String,
     /// When it was decided.
@@ -248,7 +252,7 @@ pub fn mark(tx: &mut Tx<'_>, new: &NewLotMark) -> Result<(Lot, bool), StoreError
     )?;
     if added.is_new() {
         tx.touched("lot_marks", new.id);
-        clearance::recompute_lot(tx, new.lot_id)?;
+        look_back::after_stop(tx, Asked::Lot(new.lot_id))?;
     }
     find(tx.conn, new.site_id, new.lot_id)
 }

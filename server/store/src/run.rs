@@ -13,7 +13,9 @@ use uuid::Uuid;
 use crate::{
     StoreError, Tx, day, fill,
     ladder::OnLadder,
+    look_back::Halt,
     station::{self, Station},
+    stop::{self, Used},
 };
 
 /// The station, if it belongs to the visit's day and can do this part.
@@ -65,7 +67,11 @@ pub(crate) fn usable_fill(
     at: DateTime<Utc>,
 ) -> Result<Uuid, StoreError> {
     let site_id = tx.site_id();
-    Ok(fill::current(tx.conn, site_id, station.id, liquid, at, &person.rules)?.id)
+    let fill = fill::current(tx.conn, site_id, station.id, liquid, at, &person.rules)?;
+    for used in [Used::Bottle(fill.bottle_id), Used::Fill(fill.id), Used::Nebulizer(&fill.nebulizer)] {
+        stop::refuse_stopped(tx.conn, site_id, used, at)?;
+    }
+    Ok(fill.id)
 }
 
 /// Events of a run lie after its opening; the machine only knows their order among themselves.
@@ -109,4 +115,17 @@ pub(crate) fn take_batch<E: Sequenced>(
         return Err(refusal.fact("seq", event.seq()).into());
     }
     Ok(Vec::new())
+}
+
+/// Once what a run is made with is stopped, nothing may follow but its end: `spoilt` tells that this event is one.
+///
+/// What happened before the stop was known is told late and is taken; the stop holds what comes of it.
+pub(crate) fn refuse_halted(halts: &[Halt], at: DateTime<Utc>, spoilt: bool) -> Result<(), Refusal> {
+    let Some(halt) = halts.iter().filter(|_| !spoilt).find(|halt| halt.from <= at) else { return Ok(()) };
+    let (code, what) =
+        if halt.of_lot { (Code::LotStopped, "lot") } else { (Code::Stopped, "bottle or equipment") };
+    let detail = format!(
+        "The {what} of this run is stopped. We must repeat with another {what}: end this run as interrupted."
+    );
+    Err(Refusal::new(code, detail).fact("stopped_at", halt.from).fact("end_with", "interrupted"))
 }

@@ -6,9 +6,10 @@ use sellion_rules::{
     day::StationPart,
     ladder::{NextStep, may_start_screening},
     screening::{
-        ScreeningEvent, ScreeningEventKind, ScreeningSetup, ScreeningState, ScreeningVerdict, replay,
+        ScreeningEvent, ScreeningEventKind, ScreeningOutcome, ScreeningSetup, ScreeningState,
+        ScreeningVerdict, replay,
     },
-    sequence::NotStored,
+    sequence::{Applied, NotStored},
     supplies::{Agent, Solution},
 };
 use serde::Serialize;
@@ -18,7 +19,9 @@ use uuid::Uuid;
 use crate::{
     StoreError, Tx, equipment,
     insert::{id_reused, insert_once},
-    ladder, run,
+    ladder,
+    look_back::{self, RunKind},
+    run,
     schema::{screening_events, screening_verdicts, screenings},
     stored::{count, read_count, read_json, to_json, word},
 };
@@ -182,8 +185,15 @@ pub fn append_events(
     let mut state = state_of(tx.conn, &screening)?;
     let (stored, ended_before) = (state.events().len(), state.verdict().is_some());
     run::after_opening(screening.happened_at, events)?;
+    let halts = look_back::halts(tx.conn, site_id, RunKind::Screening, id)?;
     let not_stored = run::take_batch(events, |event| {
-        state.apply(event)?;
+        let going_on = state.verdict().is_none();
+        if state.apply(event)? == Applied::New && going_on {
+            let spoilt = state.verdict().is_some_and(|verdict| {
+                matches!(verdict.outcome, ScreeningOutcome::Void | ScreeningOutcome::Stopped)
+            });
+            run::refuse_halted(&halts, event.happened_at, spoilt)?;
+        }
         Ok(state.ended_by())
     })?;
     insert_events(tx, id, state.events().get(stored..).unwrap_or_default())?;

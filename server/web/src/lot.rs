@@ -27,6 +27,7 @@ use crate::{
     page::{Page, PageQuery},
     preparation::Prepared,
     problem::{Problem, ProblemBody},
+    stop::Reach,
     words::{LONG, SHORT, line, number},
 };
 
@@ -268,10 +269,26 @@ impl NewLot {
     }
 }
 
-/// A stop or a release.
+/// A stop.
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-pub(crate) struct NewLotDecision {
+pub(crate) struct NewLotStop {
+    /// Made by the client: a UUIDv7, the same on a repeat.
+    id: Uuid,
+    /// Whether what may stand on the lot is held as well; it is unless told otherwise.
+    #[serde(default)]
+    reach: Reach,
+    /// Why, in words.
+    #[schema(example = "the supplier recalls this lot")]
+    reason: String,
+    #[schema(example = "2026-03-10T11:20:00Z")]
+    happened_at: DateTime<Utc>,
+}
+
+/// A release.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct NewLotRelease {
     /// Made by the client: a UUIDv7, the same on a repeat.
     id: Uuid,
     /// Why, in words.
@@ -281,16 +298,20 @@ pub(crate) struct NewLotDecision {
     happened_at: DateTime<Utc>,
 }
 
-impl NewLotDecision {
-    fn row(
-        self,
-        mark: &'static str,
-        (site_id, lot_id): (Uuid, Uuid),
-        now: DateTime<Utc>,
-    ) -> Result<NewLotMark, Refusal> {
+impl NewLotStop {
+    fn row(self, (site_id, lot_id): (Uuid, Uuid), now: DateTime<Utc>) -> Result<NewLotMark, Refusal> {
+        let release = NewLotRelease { id: self.id, reason: self.reason, happened_at: self.happened_at };
+        let mark = release.row((site_id, lot_id), now)?;
+        Ok(NewLotMark { mark: "stop".to_owned(), reach: self.reach.stored(), ..mark })
+    }
+}
+
+impl NewLotRelease {
+    fn row(self, (site_id, lot_id): (Uuid, Uuid), now: DateTime<Utc>) -> Result<NewLotMark, Refusal> {
         let happened_at = happened(self.happened_at, now)?;
         let reason = line(&self.reason, "reason", LONG)?;
-        Ok(NewLotMark { id: self.id, site_id, lot_id, mark: mark.to_owned(), reason, happened_at })
+        let mark = "release".to_owned();
+        Ok(NewLotMark { id: self.id, site_id, lot_id, mark, reach: None, reason, happened_at })
     }
 }
 
@@ -338,9 +359,9 @@ pub(crate) async fn create_lot(
 pub(crate) async fn create_lot_stop(
     caller: Caller<op::CreateLotStop>,
     lot_id: Path<Uuid>,
-    body: Json<NewLotDecision>,
+    body: Json<NewLotStop>,
 ) -> Result<HttpResponse, Problem> {
-    let new = body.into_inner().row("stop", (caller.site_id(), *lot_id), caller.now)?;
+    let new = body.into_inner().row((caller.site_id(), *lot_id), caller.now)?;
     let made = caller.write(move |tx| lot::mark(tx, &new)).await?;
     Ok(HttpResponse::Created().json(LotView::try_from(made)?))
 }
@@ -356,9 +377,9 @@ pub(crate) async fn create_lot_stop(
 pub(crate) async fn create_lot_release(
     caller: Caller<op::CreateLotRelease>,
     lot_id: Path<Uuid>,
-    body: Json<NewLotDecision>,
+    body: Json<NewLotRelease>,
 ) -> Result<HttpResponse, Problem> {
-    let new = body.into_inner().row("release", (caller.site_id(), *lot_id), caller.now)?;
+    let new = body.into_inner().row((caller.site_id(), *lot_id), caller.now)?;
     let made = caller.write(move |tx| lot::mark(tx, &new)).await?;
     Ok(HttpResponse::Created().json(LotView::try_from(made)?))
 }

@@ -168,7 +168,8 @@ pub(crate) fn status(code: Code) -> StatusCode {
         | C::EventConflict
         | C::BadgeAlreadyEnded
         | C::AlreadyCorrected
-        | C::MovedMeanwhile => StatusCode::CONFLICT,
+        | C::MovedMeanwhile
+        | C::StopReleased => StatusCode::CONFLICT,
         C::BodyTooLarge => StatusCode::PAYLOAD_TOO_LARGE,
         C::WrongContentType => StatusCode::UNSUPPORTED_MEDIA_TYPE,
         C::SignInThrottled => StatusCode::TOO_MANY_REQUESTS,

@@ -21,6 +21,8 @@ mod labels;
 mod ladder;
 mod ledger;
 mod ledger_random;
+mod look_back;
+mod look_back_random;
 mod matrix;
 mod measured;
 mod noticed;

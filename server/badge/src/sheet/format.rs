@@ -65,6 +65,19 @@ pub enum LabelPaper {
     Letter,
 }
 
+/// A whole A4 page that is laid out by itself.
+pub(super) static A4_PAGE: Grid = Grid {
+    page_width: 210.0,
+    page_height: 297.0,
+    columns: 1,
+    rows: 1,
+    cell_width: 210.0,
+    cell_height: 297.0,
+    column_gap: 0.0,
+    scale: 1.0,
+    crop_marks: false,
+};
+
 impl Layout {
     /// Every layout, in the order of the table.
     pub const ALL: [Self; 3] = [Self::Card, Self::A4Sheet, Self::A4Single];

@@ -7,12 +7,14 @@ mod fonts;
 mod format;
 pub mod label_sheet;
 mod pdf;
+mod runner;
 mod tag;
 mod typeset;
 
 pub use canvas::MODULE_MM_MIN;
 pub use fonts::Fonts;
 pub use format::{CARD_HEIGHT_MM, CARD_WIDTH_MM, Layout};
+pub use runner::{RunnerError, RunnerList, RunnerPlace, render_runner_list};
 
 use rayon::prelude::*;
 

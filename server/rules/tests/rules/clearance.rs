@@ -4,8 +4,8 @@ use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 use sellion_rules::attempt::Outcome;
 use sellion_rules::clearance::{
-    AttemptResult, Clearance, ClearanceReason as Reason, ClearanceState as State, LeavingFact, LotStopFact,
-    PersonRespiratorFacts, clearance,
+    AttemptResult, Clearance, ClearanceReason as Reason, ClearanceState as State, LeavingFact,
+    PersonRespiratorFacts, StopFact, clearance,
 };
 use sellion_rules::method::Method;
 use sellion_rules::permission::{Decision, PermissionFact, in_force};
@@ -30,7 +30,7 @@ fn result(number: u128, outcome: Outcome, ended_at: &str) -> AttemptResult {
         ended_at,
         recorded_at: ended_at,
         corrected_recorded_at: None,
-        lot_stops: Vec::new(),
+        stops: Vec::new(),
     }
 }
 
@@ -207,14 +207,19 @@ fn fact_1_25_a_taste_test_clears_up_to_a_fit_factor_of_100() {
     assert_eq!(state(&facts, "2027-04-01T10:00:00Z"), not_cleared(&[Reason::MethodNotAllowed]));
 }
 
-fn stopped(recorded_at: &str, released: Option<&str>) -> LotStopFact {
-    LotStopFact { recorded_at: utc(recorded_at), released_recorded_at: released.map(utc) }
+fn stopped(recorded_at: &str, released: Option<&str>) -> StopFact {
+    StopFact {
+        stop: id(90),
+        of_lot: true,
+        recorded_at: utc(recorded_at),
+        released_recorded_at: released.map(utc),
+    }
 }
 
 #[test]
 fn a_stopped_lot_holds_what_stands_only_on_it() {
     let mut doubtful = result(2, Outcome::Pass, "2027-03-08T10:00:00Z");
-    doubtful.lot_stops = vec![stopped("2027-04-01T10:00:00Z", Some("2027-04-20T10:00:00Z"))];
+    doubtful.stops = vec![stopped("2027-04-01T10:00:00Z", Some("2027-04-20T10:00:00Z"))];
     let alone = facts(vec![doubtful.clone()]);
     assert_eq!(state(&alone, "2027-04-01T09:59:59Z"), cleared());
     let held = at(&alone, "2027-04-02T10:00:00Z");
@@ -249,7 +254,7 @@ fn a_stopped_lot_holds_what_stands_only_on_it() {
 #[test]
 fn a_fail_is_never_in_doubt() {
     let mut failed = result(2, Outcome::Fail, "2027-03-08T10:00:00Z");
-    failed.lot_stops = vec![stopped("2027-03-09T10:00:00Z", None)];
+    failed.stops = vec![stopped("2027-03-09T10:00:00Z", None)];
     let facts = facts(vec![failed, result(3, Outcome::Pass, "2027-01-01T10:00:00Z")]);
     assert_eq!(state(&facts, "2027-03-10T10:00:00Z"), not_cleared(&[Reason::NewestIsFail]));
 }
@@ -309,4 +314,19 @@ fn no_moment_panics() {
             }
         }
     }
+}
+
+#[test]
+fn what_is_in_doubt_beside_lots_holds_as_well_and_says_so() {
+    let other = StopFact { of_lot: false, ..stopped("2027-04-01T10:00:00Z", Some("2027-04-20T10:00:00Z")) };
+    let mut doubtful = result(2, Outcome::Pass, "2027-03-08T10:00:00Z");
+    doubtful.stops = vec![other];
+    let alone = facts(vec![doubtful.clone()]);
+    assert_eq!(state(&alone, "2027-04-02T10:00:00Z"), (State::Held, vec![Reason::InDoubt]));
+    assert_eq!(state(&alone, "2027-04-20T10:00:00Z"), cleared(), "released");
+    doubtful.stops = vec![other, stopped("2027-04-10T10:00:00Z", None), other];
+    let both = facts(vec![doubtful]);
+    let reasons = vec![Reason::LotStopped, Reason::InDoubt];
+    assert_eq!(state(&both, "2027-04-11T10:00:00Z"), (State::Held, reasons));
+    assert_eq!(state(&both, "2027-04-21T10:00:00Z"), (State::Held, vec![Reason::LotStopped]));
 }

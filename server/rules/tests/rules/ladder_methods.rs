@@ -210,7 +210,7 @@ fn facts_1_25_and_1_27_only_a_method_that_suffices_clears() {
         ended_at: second(600),
         recorded_at: second(600),
         corrected_recorded_at: None,
-        lot_stops: Vec::new(),
+        stops: Vec::new(),
     };
     let state = |method, supply, protection_factor| {
         let facts = PersonRespiratorFacts {

@@ -21,6 +21,7 @@ mod gs1;
 mod gs1_random;
 mod ladder;
 mod ladder_methods;
+mod look_back;
 mod plan;
 mod reading_file;
 mod reading_file_mapping;

@@ -4,15 +4,18 @@ use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 use diesel::prelude::*;
 use sellion_rules::{
-    attempt::{AttemptEvent, Phase, State, Verdict, VerdictReason},
+    attempt::{AttemptEvent, Outcome, Phase, State, Verdict, VerdictReason},
     dates::local_date,
+    sequence::Applied,
 };
 use serde::Serialize;
 use uuid::Uuid;
 
 use super::{Attempt, AttemptRun, first_dose, read, state_of};
 use crate::{
-    StoreError, Tx, clearance, equipment, ladder, run,
+    StoreError, Tx, clearance, equipment, ladder,
+    look_back::{self, Halt, RunKind},
+    run,
     schema::{attempt_events, attempt_verdicts, attempts},
     site,
     stored::{count, to_json},
@@ -33,7 +36,8 @@ pub fn append_events(tx: &mut Tx<'_>, id: Uuid, events: &[AttemptEvent]) -> Resu
     let mut state = state_of(tx.conn, &attempt)?;
     let (stored, ended_before) = (state.events().len(), state.verdict().is_some());
     run::after_opening(attempt.happened_at, events)?;
-    let not_stored = run::take_batch(events, |event| apply(tx, &attempt, &mut state, event))?;
+    let halts = look_back::halts(tx.conn, site_id, RunKind::Attempt, id)?;
+    let not_stored = run::take_batch(events, |event| apply(tx, &attempt, &halts, &mut state, event))?;
     insert_events(tx, id, state.events().get(stored..).unwrap_or_default())?;
     let mut at = state.events().last().map_or(attempt.happened_at, |event| event.happened_at);
     if let Some(verdict) = state.verdict().filter(|_| !ended_before) {
@@ -52,11 +56,16 @@ pub fn append_events(tx: &mut Tx<'_>, id: Uuid, events: &[AttemptEvent]) -> Resu
 fn apply(
     tx: &mut Tx<'_>,
     attempt: &Attempt,
+    halts: &[Halt],
     state: &mut State,
     event: &AttemptEvent,
 ) -> Result<Option<u32>, StoreError> {
     let was_fitting = state.phase() == Phase::Fitting;
-    state.apply(event)?;
+    let ended_before = state.verdict().is_some();
+    if state.apply(event)? == Applied::New && !ended_before {
+        let spoilt = state.verdict().is_some_and(|verdict| verdict.outcome != Outcome::Pass);
+        run::refuse_halted(halts, event.happened_at, spoilt)?;
+    }
     // A beginning that is a fail at once, by its peak, is a beginning too.
     let begun = state.verdict().is_some_and(|verdict| verdict.started_testing_at.is_some());
     if was_fitting && (begun || state.phase() == Phase::Testing) {

@@ -27,7 +27,9 @@ pub(super) fn check(tx: &mut Tx<'_>, attempt: &Attempt, at: DateTime<Utc>) -> Re
     };
     may_give_first_dose(&facts, &rules, at)?;
     let Some(fill_id) = attempt.fill_id else { return Ok(()) };
-    let filled = fill::find(tx.conn, attempt.site_id, fill_id)?;
+    let mut filled = fill::find(tx.conn, attempt.site_id, fill_id)?;
+    // A stop ends the run by itself, from the moment it is known; a dose given before that is told late and counts.
+    filled.supply.stopped = false;
     filled.usable(&rules, at, zone).map(drop).map_err(begin_again)
 }
 

@@ -13,7 +13,7 @@ use uuid::Uuid;
 use super::{Frame, Moments, Pair, frame, load};
 use crate::{
     StoreError, TextList, Tx,
-    schema::{attempts, bottles, clearances, fills, people, screenings},
+    schema::{clearances, people},
 };
 
 /// How many people are computed at a time: enough to be quick, few enough for the memory and one statement.
@@ -49,27 +49,6 @@ fn words<S: Serializer>(list: &TextList, serializer: S) -> Result<S::Ok, S::Erro
 /// Rewrites the clearances of one person, after a fact that may have changed them.
 pub fn recompute_person(tx: &mut Tx<'_>, person_id: Uuid) -> Result<(), StoreError> {
     recompute_people(tx, &[person_id])
-}
-
-/// Rewrites the clearances that stand on a lot, after it was stopped or released.
-pub fn recompute_lot(tx: &mut Tx<'_>, lot_id: Uuid) -> Result<(), StoreError> {
-    let site_id = tx.site_id();
-    let mut tested: Vec<Uuid> = attempts::table
-        .inner_join(fills::table.inner_join(bottles::table))
-        .filter(attempts::site_id.eq(site_id))
-        .filter(bottles::lot_id.eq(lot_id))
-        .select(attempts::person_id)
-        .distinct()
-        .load(tx.conn)?;
-    let screened: Vec<Uuid> = screenings::table
-        .inner_join(fills::table.inner_join(bottles::table))
-        .filter(screenings::site_id.eq(site_id))
-        .filter(bottles::lot_id.eq(lot_id))
-        .select(screenings::person_id)
-        .distinct()
-        .load(tx.conn)?;
-    tested.extend(screened);
-    recompute_people(tx, &tested)
 }
 
 /// Rewrites the clearances of everybody, after the site chose another rule set.

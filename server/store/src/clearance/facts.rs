@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, HashMap};
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::{PgConnection, prelude::*};
 use sellion_rules::{
-    clearance::{AttemptResult, LeavingFact, LotStopFact, PersonRespiratorFacts},
+    clearance::{AttemptResult, LeavingFact, PersonRespiratorFacts, StopFact},
     respirator::AirSupply,
 };
 use uuid::Uuid;
@@ -13,10 +13,8 @@ use uuid::Uuid;
 use crate::{
     StoreError,
     ladder::permissions_of,
-    schema::{
-        attempt_corrections, attempt_verdicts, attempts, bottles, fills, lot_marks, people, respirators,
-        screenings,
-    },
+    look_back,
+    schema::{attempt_corrections, attempt_verdicts, attempts, people, respirators},
     stored::{read_count, word},
 };
 
@@ -30,7 +28,7 @@ pub(crate) fn load(
     people: &[Uuid],
 ) -> Result<BTreeMap<Pair, PersonRespiratorFacts>, StoreError> {
     let results = results(conn, site_id, people)?;
-    let mut stops = lot_stops(conn, site_id, people)?;
+    let mut stops = look_back::doubts(conn, site_id, people)?;
     let permissions = permissions_of(conn, site_id, people)?;
     let leavings = leavings(conn, site_id, people)?;
     let mut found: BTreeMap<Pair, PersonRespiratorFacts> = BTreeMap::new();
@@ -45,8 +43,8 @@ pub(crate) fn load(
                 protection_factor: read_count(row.protection_factor)?,
             }),
         };
-        let lot_stops = stops.remove(&row.id).unwrap_or_default();
-        facts.attempts.push(row.into_result(lot_stops)?);
+        let stops = stops.remove(&row.id).unwrap_or_default();
+        facts.attempts.push(row.into_result(stops)?);
     }
     Ok(found)
 }
@@ -67,7 +65,7 @@ struct ResultRow {
 }
 
 impl ResultRow {
-    fn into_result(self, lot_stops: Vec<LotStopFact>) -> Result<AttemptResult, StoreError> {
+    fn into_result(self, stops: Vec<StopFact>) -> Result<AttemptResult, StoreError> {
         Ok(AttemptResult {
             id: self.id,
             method: word(&self.method)?,
@@ -76,7 +74,7 @@ impl ResultRow {
             ended_at: self.ended_at,
             recorded_at: self.recorded_at,
             corrected_recorded_at: self.corrected_recorded_at,
-            lot_stops,
+            stops,
         })
     }
 }
@@ -105,59 +103,6 @@ fn results(conn: &mut PgConnection, site_id: Uuid, people: &[Uuid]) -> Result<Ve
         ))
         .load(conn)?;
     Ok(rows)
-}
-
-/// The stops of the lots that each attempt stands on: that of its own fill, and that of its screening's fill.
-fn lot_stops(
-    conn: &mut PgConnection,
-    site_id: Uuid,
-    people: &[Uuid],
-) -> Result<HashMap<Uuid, Vec<LotStopFact>>, StoreError> {
-    let stopped = || {
-        let marks = lot_marks::table.filter(lot_marks::site_id.eq(site_id));
-        marks.select(lot_marks::lot_id)
-    };
-    let by_test: Vec<(Uuid, Uuid)> = attempts::table
-        .inner_join(fills::table.inner_join(bottles::table))
-        .filter(attempts::person_id.eq_any(people))
-        .filter(bottles::lot_id.eq_any(stopped()))
-        .select((attempts::id, bottles::lot_id))
-        .load(conn)?;
-    let by_screening: Vec<(Uuid, Uuid)> = attempts::table
-        .inner_join(screenings::table.inner_join(fills::table.inner_join(bottles::table)))
-        .filter(attempts::person_id.eq_any(people))
-        .filter(bottles::lot_id.eq_any(stopped()))
-        .select((attempts::id, bottles::lot_id))
-        .load(conn)?;
-    let pairs: Vec<_> = by_test.into_iter().chain(by_screening).collect();
-    let lots: Vec<Uuid> = pairs.iter().map(|(_, lot)| *lot).collect();
-    let stops = stops_of(conn, &lots)?;
-    let mut found: HashMap<Uuid, Vec<LotStopFact>> = HashMap::new();
-    for (attempt, lot) in pairs {
-        found.entry(attempt).or_default().extend(stops.get(&lot).into_iter().flatten());
-    }
-    Ok(found)
-}
-
-/// Every stop of these lots with its release. Marks count in the order in which they were stored.
-fn stops_of(conn: &mut PgConnection, lots: &[Uuid]) -> Result<HashMap<Uuid, Vec<LotStopFact>>, StoreError> {
-    let marks: Vec<(Uuid, String, DateTime<Utc>)> = lot_marks::table
-        .filter(lot_marks::lot_id.eq_any(lots))
-        .order((lot_marks::recorded_at, lot_marks::id))
-        .select((lot_marks::lot_id, lot_marks::mark, lot_marks::recorded_at))
-        .load(conn)?;
-    let mut found: HashMap<Uuid, Vec<LotStopFact>> = HashMap::new();
-    for (lot, mark, recorded_at) in marks {
-        let stops = found.entry(lot).or_default();
-        if mark == "stop" {
-            stops.push(LotStopFact { recorded_at, released_recorded_at: None });
-        } else {
-            for stop in stops.iter_mut().filter(|stop| stop.released_recorded_at.is_none()) {
-                stop.released_recorded_at = Some(recorded_at);
-            }
-        }
-    }
-    Ok(found)
 }
 
 fn leavings(

@@ -22,7 +22,7 @@ use crate::{
 };
 
 pub(crate) use cache::{Cached, cached, recompute_site, rows_of};
-pub use cache::{recompute_lot, recompute_people, recompute_person};
+pub use cache::{recompute_people, recompute_person};
 pub(crate) use facts::{Pair, load};
 pub use gate::{GateClearances, PersonCleared, cleared_at};
 
@@ -60,7 +60,7 @@ pub(crate) fn frame(conn: &mut PgConnection, site_id: Uuid) -> Result<Frame, Sto
 }
 
 impl Frame {
-    fn clearance(&self, facts: &PersonRespiratorFacts, moments: Moments) -> Clearance {
+    pub(crate) fn clearance(&self, facts: &PersonRespiratorFacts, moments: Moments) -> Clearance {
         clearance(facts, &self.rules, self.zone, moments.at, moments.known_at)
     }
 }

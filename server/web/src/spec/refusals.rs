@@ -45,6 +45,9 @@ const PLACED: &[Code] = &[Code::MovedMeanwhile];
 /// for an attempt once more at its first dose.
 const FILL: &[Code] = &[Code::FillMissing, Code::FillTooOld, Code::NebulizerOut, Code::HoodNotReady];
 
+/// A bottle, a fill, a nebulizer or a hood that is used.
+const STOPPED: &[Code] = &[Code::Stopped];
+
 /// A screening or an attempt about to be opened: the day, the station, the visit and the ladder allow one.
 const RUN: &[Code] = &[
     Code::DayClosed,
@@ -118,6 +121,11 @@ const REFUSALS: &[(&str, &[&[Code]])] = &[
     ("list_lots", &[PAGES]),
     ("create_lot", &[NAMED, &[Code::LabelUnreadable]]),
     ("create_preparation", &[NAMED]),
+    ("create_stop_release", &[&[Code::StopReleased]]),
+    ("list_stops", &[PAGES]),
+    ("list_fill_gaps", &[PAGES]),
+    ("read_look_back", &[PAGES]),
+    ("read_runner_list", &[&[Code::NoGlyph]]),
     ("list_bottles", &[PAGES]),
     ("create_bottle", &[NAMED]),
     ("create_bottle_opening", &[NAMED]),
@@ -149,7 +157,13 @@ const REFUSALS: &[(&str, &[&[Code]])] = &[
     ("list_balances", &[PAGES]),
     (
         "create_screening",
-        &[RUN, &[Code::TestMethodNotAllowed, Code::AgentClosedToday, Code::AgentSwitchWait], FILL, BOTTLE],
+        &[
+            RUN,
+            &[Code::TestMethodNotAllowed, Code::AgentClosedToday, Code::AgentSwitchWait],
+            FILL,
+            BOTTLE,
+            STOPPED,
+        ],
     ),
     (
         "append_screening_events",
@@ -161,7 +175,9 @@ const REFUSALS: &[(&str, &[&[Code]])] = &[
                 Code::EventNotNow,
                 Code::IntakeTooRecent,
                 Code::ScreeningEnded,
+                Code::LotStopped,
             ],
+            STOPPED,
         ],
     ),
     (
@@ -178,10 +194,11 @@ const REFUSALS: &[(&str, &[&[Code]])] = &[
             ],
             FILL,
             BOTTLE,
+            STOPPED,
         ],
     ),
     ("list_attempts", &[PAGES]),
-    ("append_attempt_events", &[SEQUENCE, ATTEMPT, FIRST_DOSE, FILL, BOTTLE]),
+    ("append_attempt_events", &[SEQUENCE, ATTEMPT, FIRST_DOSE, FILL, BOTTLE, STOPPED]),
     ("create_attempt_correction", &[&[Code::AlreadyCorrected, Code::AttemptOpen]]),
     ("list_reading_mappings", &[PAGES]),
     ("preview_reading_file", &[READING_FILE, ATTEMPT]),
