@@ -242,3 +242,48 @@ fn accept(tx: &mut Tx<'_>, policy_id: Uuid, respirator_ids: &[Uuid]) -> Result<(
     diesel::insert_into(gate_policy_respirators::table).values(rows).execute(tx.conn)?;
     Ok(())
 }
+
+/// What a gate accepts by its policy in force.
+#[derive(Debug, Clone)]
+pub struct Accepting {
+    /// The gate.
+    pub gate_id: Uuid,
+    /// Whether no respirator is needed there.
+    pub none_needed: bool,
+    /// The respirators accepted there, the preferred one first.
+    pub respirators: Vec<Uuid>,
+}
+
+/// What every gate of the site accepts at `at`, by gate id. A gate without a policy accepts nothing.
+pub fn accepting(
+    conn: &mut PgConnection,
+    site_id: Uuid,
+    at: DateTime<Utc>,
+) -> Result<Vec<Accepting>, StoreError> {
+    let in_force: Vec<(Uuid, Uuid, bool)> = gate_policies::table
+        .filter(gate_policies::site_id.eq(site_id))
+        .filter(gate_policies::effective_from.le(at))
+        .distinct_on(gate_policies::gate_id)
+        .order((
+            gate_policies::gate_id,
+            gate_policies::effective_from.desc(),
+            gate_policies::recorded_at.desc(),
+            gate_policies::id.desc(),
+        ))
+        .select((gate_policies::gate_id, gate_policies::id, gate_policies::none_needed))
+        .load(conn)?;
+    let policies: Vec<Uuid> = in_force.iter().map(|(_, policy, _)| *policy).collect();
+    let accepted: Vec<(Uuid, Uuid)> = gate_policy_respirators::table
+        .filter(gate_policy_respirators::gate_policy_id.eq_any(policies))
+        .order((gate_policy_respirators::gate_policy_id, gate_policy_respirators::place))
+        .select((gate_policy_respirators::gate_policy_id, gate_policy_respirators::respirator_id))
+        .load(conn)?;
+    let of = |policy: Uuid| {
+        let respirators = accepted.iter().filter(move |(accepting, _)| *accepting == policy);
+        respirators.map(|(_, respirator)| *respirator).collect()
+    };
+    let gates = in_force.into_iter();
+    Ok(gates
+        .map(|(gate_id, policy, none_needed)| Accepting { gate_id, none_needed, respirators: of(policy) })
+        .collect())
+}

@@ -13,7 +13,7 @@ use sellion_rules::{
 use uuid::Uuid;
 
 use crate::{
-    StoreError, Tx, bottle, equipment, insert_once,
+    StoreError, Tx, bottle, equipment, insert_once, look_back,
     place::{self, Place},
     rule_set,
     schema::{bottles, placements, places},
@@ -256,6 +256,8 @@ fn insert(tx: &mut Tx<'_>, row: &Row) -> Result<bool, StoreError> {
     )?;
     if added.is_new() {
         tx.touched("placements", row.id);
+        let places: Vec<Uuid> = row.from_place_id.into_iter().chain([row.to_place_id]).collect();
+        look_back::placed(tx, &places, row.happened_at)?;
     }
     Ok(added.is_new())
 }

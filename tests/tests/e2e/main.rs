@@ -12,6 +12,7 @@ mod days;
 mod equipment;
 mod faults;
 mod first_dose;
+mod forecasts;
 mod garbage;
 mod gate_clearances;
 mod gate_devices;

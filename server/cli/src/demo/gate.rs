@@ -17,7 +17,7 @@ use super::{
 const SHOP_CARD: &str = "https://example.com/card/883120";
 
 /// Scans a text at a gate and returns the answer's word.
-fn scan(gate: &Gate, text: &str, at: DateTime<Utc>) -> anyhow::Result<String> {
+pub(super) fn scan(gate: &Gate, text: &str, at: DateTime<Utc>) -> anyhow::Result<String> {
     let body = json!({ "id": new_id(), "code": text, "happened_at": at });
     let answer = gate.device.post(&format!("/api/v1/gates/{}/scans", gate.id), &body)?;
     answer["answer"].as_str().map(str::to_owned).context("an answer without its word")
@@ -92,29 +92,4 @@ fn withdraw(staff: &Staff, stage: &Stage, badge: &Badge, at: DateTime<Utc>) -> a
     let body = json!({ "id": new_id(), "reason": "another person was in the chair", "happened_at": at });
     staff.coordinator.post(&format!("/api/v1/attempts/{id}/corrections"), &body)?;
     Ok(())
-}
-
-/// The bitter test solution is recalled: who stands on it cannot be confirmed until the lot is released again.
-pub(super) fn recall(
-    staff: &Staff,
-    stage: &Stage,
-    badges: &[Badge],
-    at: DateTime<Utc>,
-) -> anyhow::Result<u64> {
-    let gate = stage.gates.first().context("there is a gate")?;
-    let mark = |reason: &str| json!({ "id": new_id(), "reason": reason, "happened_at": at });
-    let lot = format!("/api/v1/lots/{}", stage.bitter_lot);
-    staff.storekeeper.post(&format!("{lot}/stops"), &mark("the maker called the lot back"))?;
-    let mut held = 0;
-    for badge in badges {
-        let clearances = staff.coordinator.get(&format!("/api/v1/people/{}/clearances", badge.person_id))?;
-        let is_held =
-            clearances["items"].as_array().into_iter().flatten().any(|item| item["state"] == "held");
-        if is_held {
-            scan(gate, &badge.code, at)?;
-            held += 1;
-        }
-    }
-    staff.storekeeper.post(&format!("{lot}/releases"), &mark("the maker's second test found nothing"))?;
-    Ok(held)
 }

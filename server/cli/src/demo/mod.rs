@@ -5,6 +5,7 @@
 mod api;
 mod checkin;
 mod desk;
+mod drill;
 mod gate;
 mod invent;
 mod measuring;
@@ -13,6 +14,7 @@ mod once;
 mod runs;
 mod stage;
 mod station;
+mod stores;
 mod summary;
 
 use std::{
@@ -202,10 +204,12 @@ fn play(arguments: &Arguments, visitor: &Api, accounts: &Accounts) -> anyhow::Re
     let bar = progress::bar("setting up");
     let stage = stage::set(&staff, &people, opens_at, now + TimeDelta::hours(1))?;
     refused_bottle(&staff, &stage, opens_at)?;
+    stores::morning(&staff, &stage, opens_at)?;
     bar.finish_and_clear();
     let told = day(&staff, &stage, &people, opens_at, now)?;
 
     let at = Clock::default().now();
+    stores::evening(&staff, &stage, at)?;
     let bar = progress::bar("badges");
     bar.set_length(count as u64);
     let badges = desk::badges(&staff.badge_desk, &stage.person_ids, at, || bar.inc(1))?;
@@ -214,10 +218,11 @@ fn play(arguments: &Arguments, visitor: &Api, accounts: &Accounts) -> anyhow::Re
     let bar = progress::bar("gates");
     bar.set_length(badges.len() as u64);
     gate::morning(&staff, &stage, &badges, Clock::default().now(), || bar.inc(1))?;
-    gate::recall(&staff, &stage, &badges, Clock::default().now())?;
+    let drilled = drill::play(&staff, &stage, &people, &badges, Clock::default().now())?;
     bar.finish_and_clear();
 
     let mut summary = summary::summary(&staff, &stage, &told, badges.len())?;
+    summary["drill"] = drilled.told();
     summary["requests"] = json!(visitor.requests());
     summary["seconds"] = json!((started.elapsed().as_secs_f64() * 10.0).round() / 10.0);
     write_summary(arguments, accounts, &summary)

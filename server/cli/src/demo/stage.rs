@@ -15,6 +15,8 @@ use super::{
 const BOTTLE_UL: i64 = 55_000;
 /// About one millilitre at a time (29 CFR 1910.134 App. A I.B.3(a)(13)).
 pub(super) const FILL_UL: i64 = 1_000;
+/// Stations that fill from one pair of bottles, of either lot.
+const STATIONS_TO_A_BOTTLE: usize = 8;
 /// How old a gate's knowledge may be; common practice, no source.
 const KNOWLEDGE_AGE_SECONDS: i64 = 12 * 3600;
 
@@ -34,17 +36,25 @@ pub(super) struct Stage {
     pub(super) day_id: String,
     pub(super) respirators: Vec<String>,
     pub(super) stations: Vec<String>,
-    /// For each agent and solution, a bottle that may be filled from.
-    pub(super) bottles: Vec<(&'static str, &'static str, String)>,
+    /// For each agent and solution the bottles that may be filled from, of two lots by turns.
+    pub(super) bottles: Vec<(&'static str, &'static str, Vec<String>)>,
     /// A bottle that expired last month.
     pub(super) expired_bottle: String,
-    /// The lot of the bitter test solution, for the lot stop at the end.
-    pub(super) bitter_lot: String,
+    /// The first lot of the sweet test solution, which is called back at the end.
+    pub(super) recalled_lot: String,
     /// How the measuring station's files are read.
     pub(super) reading_mapping: String,
     /// The ids the server knows the people by, in the order of the roster.
     pub(super) person_ids: Vec<String>,
     pub(super) gates: Vec<Gate>,
+}
+
+impl Stage {
+    /// The bottle of an agent and solution that a station fills from: neighbours use different lots.
+    pub(super) fn bottle(&self, agent: &str, solution: &str, station: usize) -> Option<&str> {
+        let of = self.bottles.iter().find(|(of, held, _)| *of == agent && *held == solution);
+        of.and_then(|(_, _, bottles)| bottles.get(station % bottles.len().max(1))).map(String::as_str)
+    }
 }
 
 /// A gate with its own device.
@@ -69,7 +79,8 @@ pub(super) fn set(
     closes_at: DateTime<Utc>,
 ) -> anyhow::Result<Stage> {
     let respirators = respirators(&staff.coordinator)?;
-    let (bottles, expired_bottle, bitter_lot) = supplies(&staff.storekeeper, opens_at)?;
+    let (bottles, expired_bottle, recalled_lot) =
+        supplies(&staff.storekeeper, opens_at, staff.testers.len())?;
     let person_ids = roster(&staff.coordinator, people)?;
     permissions(&staff.clinician, people, &person_ids, opens_at)?;
     let rule_set = once::rule_set(&staff.coordinator, opens_at)?;
@@ -99,7 +110,7 @@ pub(super) fn set(
         stations,
         bottles,
         expired_bottle,
-        bitter_lot,
+        recalled_lot,
         reading_mapping,
         person_ids,
         gates,
@@ -119,27 +130,42 @@ fn respirators(coordinator: &Api) -> anyhow::Result<Vec<String>> {
         .collect()
 }
 
-type Bottles = Vec<(&'static str, &'static str, String)>;
+type Bottles = Vec<(&'static str, &'static str, Vec<String>)>;
 
-fn supplies(storekeeper: &Api, opens_at: DateTime<Utc>) -> anyhow::Result<(Bottles, String, String)> {
+/// Two lots of everything are on site, so that one may be called back; each bottle serves a few stations.
+fn supplies(
+    storekeeper: &Api,
+    opens_at: DateTime<Utc>,
+    stations: usize,
+) -> anyhow::Result<(Bottles, String, String)> {
     let received = opens_at - TimeDelta::days(30);
     let next_year = (opens_at + TimeDelta::days(400)).format("%Y-%m").to_string();
     let last_month = (opens_at - TimeDelta::days(35)).format("%Y-%m").to_string();
     let mut bottles = Vec::new();
-    let mut bitter_lot = String::new();
+    let mut recalled_lot = String::new();
+    let count = (stations / STATIONS_TO_A_BOTTLE).max(1) * 2;
     for (number, (agent, solution)) in
         [(SWEET, "screening"), (SWEET, "test"), (BITTER, "screening"), (BITTER, "test")]
             .into_iter()
             .enumerate()
     {
-        let lot = lot(storekeeper, agent, solution, &format!("SL-{}", 4100 + number), &next_year, received)?;
-        let bottle = bottle(storekeeper, &lot, &format!("B{:03}", 10 + number), received, opens_at)?;
-        bottles.push((agent, solution, bottle));
-        bitter_lot = lot;
+        let number = 4100 + 2 * number;
+        let lots = [number, number + 1]
+            .map(|number| lot(storekeeper, agent, solution, &format!("SL-{number}"), &next_year, received));
+        let [first, second] = lots;
+        let (first, second) = (first?, second?);
+        let made = (0..count).map(|turn| {
+            let lot = if turn % 2 == 0 { &first } else { &second };
+            bottle(storekeeper, lot, &format!("B{number}-{turn}"), received, opens_at)
+        });
+        bottles.push((agent, solution, made.collect::<anyhow::Result<_>>()?));
+        if (agent, solution) == (SWEET, "test") {
+            recalled_lot = first;
+        }
     }
     let lot = lot(storekeeper, SWEET, "test", "SL-3977", &last_month, received)?;
     let expired = bottle(storekeeper, &lot, "B009", received, opens_at)?;
-    Ok((bottles, expired, bitter_lot))
+    Ok((bottles, expired, recalled_lot))
 }
 
 fn lot(

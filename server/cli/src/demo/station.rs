@@ -233,6 +233,10 @@ impl<'a> Station<'a> {
             match answer.refusal().as_deref() {
                 None => return answer.json(),
                 Some("fill_missing" | "fill_too_old") => self.refill(agent)?,
+                Some("nebulizer_out") => {
+                    self.mend()?;
+                    self.refill(agent)?;
+                }
                 Some(code) => {
                     bail!("{path} at station {}: {code} {}", self.number + 1, answer.json()?["detail"])
                 }
@@ -241,17 +245,34 @@ impl<'a> Station<'a> {
         bail!("station {} cannot get a usable fill", self.number + 1)
     }
 
+    /// Rinses what was found clogged here, and sees that it sprays again.
+    fn mend(&mut self) -> anyhow::Result<()> {
+        let mine = format!("{}-", self.number + 1);
+        for thing in self.tester.list("/api/v1/equipment")? {
+            let clogged = thing["state"] == "clogged"
+                && thing["label"].as_str().is_some_and(|label| label.starts_with(&mine));
+            if !clogged {
+                continue;
+            }
+            for finding in ["rinsed", "sprays"] {
+                let check = json!({ "id": new_id(), "finding": finding, "happened_at": self.clock });
+                let path = format!("/api/v1/equipment/{}/checks", thing["id"].as_str().unwrap_or_default());
+                self.tester.post(&path, &check)?;
+            }
+        }
+        Ok(())
+    }
+
     /// Rinses and refills both nebulizers of an agent.
     fn refill(&mut self, agent: &str) -> anyhow::Result<()> {
-        for (of_agent, solution, bottle) in &self.day.stage.bottles {
-            if *of_agent == agent {
-                let nebulizer = format!("{}-{}-{}", self.number + 1, &agent[..3], solution);
-                let fill = json!({
-                    "id": new_id(), "station_id": self.id, "bottle_id": bottle, "nebulizer": nebulizer,
-                    "volume_ul": FILL_UL, "rinsed": true, "happened_at": self.clock,
-                });
-                self.tester.post("/api/v1/fills", &fill)?;
-            }
+        for solution in ["screening", "test"] {
+            let bottle = self.day.stage.bottle(agent, solution, self.number).context("a bottle")?;
+            let nebulizer = format!("{}-{}-{solution}", self.number + 1, &agent[..3]);
+            let fill = json!({
+                "id": new_id(), "station_id": self.id, "bottle_id": bottle, "nebulizer": nebulizer,
+                "volume_ul": FILL_UL, "rinsed": true, "happened_at": self.clock,
+            });
+            self.tester.post("/api/v1/fills", &fill)?;
         }
         self.filled_at.insert(agent.to_owned(), self.clock);
         Ok(())

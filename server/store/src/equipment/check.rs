@@ -11,7 +11,7 @@ use uuid::Uuid;
 
 use super::{Equipment, Standing, find, lock, standing};
 use crate::{
-    StoreError, Tx, attempt, insert_once,
+    StoreError, Tx, attempt, insert_once, look_back,
     schema::{attempt_verdicts, attempts, equipment, equipment_checks, fills},
     stored::word,
 };
@@ -100,6 +100,9 @@ pub fn create_check(tx: &mut Tx<'_>, new: &NewCheck) -> Result<Standing, StoreEr
         for id in ids {
             end_running(tx, id, new.happened_at)?;
         }
+    }
+    if finding == Finding::Rinsed {
+        look_back::rinsed(tx, &found.label, new.happened_at)?;
     }
     standing(tx.conn, new.site_id, new.equipment_id, tx.now)
 }

@@ -12,6 +12,7 @@ use super::{Equipment, find, findings, lock};
 use crate::{
     StoreError, Tx,
     schema::{attempt_verdicts, attempts, screening_verdicts, screenings},
+    stop::{self, Used},
 };
 
 type Use = (DateTime<Utc>, Option<DateTime<Utc>>);
@@ -70,6 +71,7 @@ pub(crate) fn usable_hood(
         let sentence = "This is no hood: name the one that is used.";
         return Err(Refusal::new(Code::InvalidValue, sentence).field("hood_id").into());
     }
+    stop::refuse_stopped(tx.conn, tx.actor.site_id, Used::Equipment(hood_id), at)?;
     let findings = findings(tx.conn, hood_id)?;
     let state = state(tx.conn, &hood, &findings, Some(visit_id), at)?;
     Ok(must_be_ready((EquipmentKind::Hood, &hood.label), state, at)?)

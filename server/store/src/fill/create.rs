@@ -13,11 +13,12 @@ use super::{Fill, Filled, find};
 use crate::{
     StoreError, Tx,
     bottle::{self, Supply},
-    day, equipment, insert_once, on_constraint,
+    day, equipment, insert_once, look_back, on_constraint,
     placement::{self, Thing},
     schema::{bottles, fill_emptyings, fills, lots},
     site,
     station::{self, Station},
+    stop::{self, Used},
 };
 
 /// The word for a fill that was made out of reach of the server.
@@ -91,6 +92,7 @@ pub fn create(tx: &mut Tx<'_>, new: &NewFill) -> Result<Filled, StoreError> {
     insert(tx, &row, &supply)?;
     if stored.is_none() {
         at_hand(tx, new, &supply)?;
+        look_back::refilled(tx, new.id)?;
     }
     find(tx.conn, new.site_id, new.id)
 }
@@ -147,11 +149,13 @@ fn judged(
     let tz = site::zone(tx.conn, new.site_id)?;
     let rules = day::rules(tx.conn, day)?;
     supplies::bottle_usable(&supply.facts(&rules, tz)?, new.happened_at, tz)?;
+    stop::refuse_stopped(tx.conn, new.site_id, Used::Bottle(new.bottle_id), new.happened_at)?;
     if !supply.lot.agent()?.is_tasted() {
         return Ok(None);
     }
     equipment::nebulizer(tx, &new.nebulizer, station.id, new.happened_at)?;
     equipment::must_spray(tx.conn, new.site_id, &new.nebulizer, new.happened_at)?;
+    stop::refuse_stopped(tx.conn, new.site_id, Used::Nebulizer(&new.nebulizer), new.happened_at)?;
     let Some(held) = held(tx, new)? else { return Ok(None) };
     onto(new, &held, supply)
 }

@@ -6,7 +6,7 @@ use sellion_rules::refusal::{Code, Refusal};
 use uuid::Uuid;
 
 use super::{Filled, find};
-use crate::{StoreError, Tx, day, insert_once, on_constraint, schema::fill_emptyings, station};
+use crate::{StoreError, Tx, day, insert_once, look_back, on_constraint, schema::fill_emptyings, station};
 
 /// An emptying to be recorded.
 #[derive(Debug, Clone, PartialEq, Eq, Insertable, Queryable, Selectable)]
@@ -54,6 +54,7 @@ pub fn create_emptying(tx: &mut Tx<'_>, new: &NewEmptying) -> Result<Filled, Sto
     )?;
     if added.is_new() {
         tx.touched("fill_emptyings", new.id);
+        look_back::rinsed(tx, &filled.fill.nebulizer, new.happened_at)?;
     }
     find(tx.conn, new.site_id, new.fill_id)
 }

@@ -2,6 +2,7 @@
 
 mod export;
 mod query;
+mod retest;
 mod wire;
 
 use actix_web::{
@@ -9,7 +10,10 @@ use actix_web::{
     web::{Json, Query},
 };
 use sellion_rules::roles::op;
-use sellion_store::look_back::{PersonFound, details, look_back, stations_used};
+use sellion_store::{
+    gate,
+    look_back::{PersonFound, details, look_back, stations_used},
+};
 
 use crate::{
     auth::Caller,
@@ -46,7 +50,9 @@ pub(crate) async fn read_look_back(
             let (_, limit) = window.fetch();
             let limit = usize::try_from(limit).unwrap_or(usize::MAX);
             let page = found.people.into_iter().filter(wanted).take(limit).collect();
-            Ok(LookBackView::new(totals, details(conn, site_id, asked, page, now)?, window))
+            let people = details(conn, site_id, asked, page, now)?;
+            let retests = retest::shortest(&people, &gate::accepting(conn, site_id, now)?);
+            Ok(LookBackView::new(totals, people, retests, window))
         })
         .await?;
     Ok(Json(view))

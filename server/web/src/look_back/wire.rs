@@ -1,6 +1,9 @@
 //! A look-back as it is sent.
 
+use std::collections::HashMap;
+
 use chrono::{DateTime, NaiveDate, Utc};
+use sellion_planning::retests::{PersonRetests, Retest};
 use sellion_rules::{
     clearance::{Clearance, ClearanceReason, ClearanceState},
     look_back::{Certainty, Reason},
@@ -208,11 +211,20 @@ pub(crate) struct LookBackPerson {
     /// Gates where the person was let in since the first doubtful pass.
     entries: Vec<GateEntriesView>,
     badges: Vec<BadgeHeldView>,
+    /// The fewest retests that open the gates which the person needs: those of the entries, or, without any, those
+    /// where something is accepted that was lost.
+    retests: Vec<Retest>,
+    /// Needed gates that no retest opens: another respirator is needed there, or the gate has no policy.
+    gates_without_retest: Vec<Uuid>,
 }
 
-impl From<PersonDetail> for LookBackPerson {
-    fn from(person: PersonDetail) -> Self {
+impl LookBackPerson {
+    fn new(person: PersonDetail, needs: Option<PersonRetests>) -> Self {
+        let (retests, gates_without_retest) =
+            needs.map(|needs| (needs.retests, needs.uncoverable)).unwrap_or_default();
         Self {
+            retests,
+            gates_without_retest,
             person_id: person.found.person_id,
             staff_number: person.staff_number,
             given_name: person.given_name,
@@ -239,9 +251,17 @@ pub(crate) struct LookBackView {
 }
 
 impl LookBackView {
-    pub(super) fn new(totals: [Totals; 3], people: Vec<PersonDetail>, window: Window) -> Self {
-        let Page { items, next } =
-            Page::of(people, window, |person| person.found.person_id, LookBackPerson::from);
+    pub(super) fn new(
+        totals: [Totals; 3],
+        people: Vec<PersonDetail>,
+        retests: HashMap<Uuid, PersonRetests>,
+        window: Window,
+    ) -> Self {
+        let needs = |person: PersonDetail| {
+            let needs = retests.get(&person.found.person_id).cloned();
+            LookBackPerson::new(person, needs)
+        };
+        let Page { items, next } = Page::of(people, window, |person| person.found.person_id, needs);
         Self { totals: totals.into(), items, next }
     }
 }

@@ -1,0 +1,157 @@
+//! A recall as a drill: stop the lot, see who stands on it, test one of them again with another lot, release it.
+
+use anyhow::{Context, bail};
+use chrono::{DateTime, TimeDelta, Utc};
+use serde_json::{Value, json};
+
+use super::{
+    desk::Badge,
+    gate::scan,
+    invent::Person,
+    runs::{self, Events},
+    stage::{FILL_UL, Staff, Stage, id_of, new_id},
+};
+
+/// How long before now the lot is stopped: long enough for one whole retest.
+const STOPPED_MINUTES: i64 = 44;
+
+/// What the drill found.
+#[derive(Debug, Default)]
+pub(super) struct Drilled {
+    surely: u64,
+    possibly: u64,
+    not_affected: u64,
+    held_at_gate: u64,
+    retested: u64,
+}
+
+impl Drilled {
+    /// As it stands in the summary.
+    pub(super) fn told(&self) -> Value {
+        json!({
+            "surely": self.surely, "possibly": self.possibly, "not_affected": self.not_affected,
+            "held_at_gate": self.held_at_gate, "retested": self.retested,
+        })
+    }
+}
+
+/// Plays the drill with the sweet test solution of the first lot.
+pub(super) fn play(
+    staff: &Staff,
+    stage: &Stage,
+    people: &[Person],
+    badges: &[Badge],
+    now: DateTime<Utc>,
+) -> anyhow::Result<Drilled> {
+    let stopped_at = now - TimeDelta::minutes(STOPPED_MINUTES);
+    let lot = &stage.recalled_lot;
+    let mark =
+        |reason: &str, at: DateTime<Utc>| json!({ "id": new_id(), "reason": reason, "happened_at": at });
+    let stop = mark("the maker called the lot back", stopped_at);
+    staff.storekeeper.post(&format!("/api/v1/lots/{lot}/stops"), &stop)?;
+
+    let counts = staff.storekeeper.get(&format!("/api/v1/look_backs/counts?lot_id={lot}"))?;
+    let number = |kind: &str| counts["totals"][kind]["people"].as_u64().unwrap_or_default();
+    let mut drilled = Drilled {
+        surely: number("surely"),
+        possibly: number("possibly"),
+        not_affected: number("not_affected"),
+        ..Drilled::default()
+    };
+    let listed = staff.coordinator.list(&format!("/api/v1/look_backs?lot_id={lot}&certainty=surely"))?;
+    let gate = stage.gates.first().context("there is a gate")?;
+    for person in &listed {
+        let lost = person["retests"].as_array().is_some_and(|retests| !retests.is_empty());
+        let Some(badge) = badges.iter().find(|badge| person["person_id"] == badge.person_id.as_str()) else {
+            continue;
+        };
+        if !lost {
+            continue;
+        }
+        if scan(gate, &badge.code, now)? == "enter" {
+            bail!("somebody who stands on the stopped lot alone was let in");
+        }
+        drilled.held_at_gate += 1;
+    }
+    let found = listed.iter().find(|person| person["retests"][0].is_object());
+    if let Some(person) = found {
+        retest(staff, stage, people, person, stopped_at)?;
+        let after = staff.coordinator.list(&format!("/api/v1/look_backs?lot_id={lot}&certainty=surely"))?;
+        let same = after.iter().find(|other| other["person_id"] == person["person_id"]);
+        if same.is_some_and(|person| person["retests"][0].is_object()) {
+            bail!("whoever passed with another lot needs no retest any more");
+        }
+        drilled.retested = 1;
+    }
+    let release = mark("the maker's second test found nothing", now);
+    staff.storekeeper.post(&format!("/api/v1/lots/{lot}/releases"), &release)?;
+    Ok(drilled)
+}
+
+/// One person comes back to a table with bottles of the other lot.
+fn retest(
+    staff: &Staff,
+    stage: &Stage,
+    people: &[Person],
+    found: &Value,
+    stopped_at: DateTime<Utc>,
+) -> anyhow::Result<()> {
+    let place = stage.person_ids.iter().position(|id| found["person_id"] == id.as_str());
+    let (place, person) =
+        place.zip(place.and_then(|place| people.get(place))).context("an invented person")?;
+    let respirator = found["retests"][0]["respirator"].as_str().context("a respirator")?;
+    let offered =
+        stage.respirators.iter().position(|id| id == respirator).context("a respirator of the day")?;
+    let mut at = stopped_at + TimeDelta::seconds(30);
+    let day = json!({
+        "id": new_id(), "place": "Retests, side room", "opens_at": at, "closes_at": at + TimeDelta::hours(2),
+    });
+    let day = id_of(&staff.coordinator.post("/api/v1/days", &day)?);
+    let station = json!({ "id": new_id(), "name": "Side table", "parts": ["screening", "testing"] });
+    let station = id_of(&staff.coordinator.post(&format!("/api/v1/days/{day}/stations"), &station)?);
+    let tester = staff.testers.first().context("a tester")?;
+    for solution in ["screening", "test"] {
+        let fill = json!({
+            "id": new_id(), "station_id": station, "nebulizer": format!("side {solution}"), "rinsed": true,
+            "bottle_id": stage.bottle("saccharin", solution, 1), "volume_ul": FILL_UL, "happened_at": at,
+        });
+        tester.post("/api/v1/fills", &fill)?;
+    }
+    let visit = json!({
+        "id": new_id(), "day_id": day, "person_id": stage.person_ids[place], "happened_at": at,
+        "answers": { "hair_at_seal": false, "feels_well": true, "face_changed": false },
+    });
+    let visit = id_of(&staff.check_in.post("/api/v1/visits", &visit)?);
+    let call = json!({ "id": new_id(), "step": "screening", "happened_at": at });
+    tester.post(&format!("/api/v1/stations/{station}/calls"), &call)?;
+    let body = json!({
+        "id": new_id(), "visit_id": visit, "station_id": station, "agent": "saccharin", "happened_at": at,
+    });
+    let screening = tester.post("/api/v1/screenings", &body)?;
+    let events = runs::screening(&person.traits, "saccharin", at);
+    at = post(staff, "screenings", &screening, &events)?;
+    let body = json!({
+        "id": new_id(), "visit_id": visit, "station_id": station, "respirator_id": respirator,
+        "screening_id": screening["id"], "happened_at": at,
+    });
+    let attempt = tester.post("/api/v1/attempts", &body)?;
+    let events = runs::attempt(&person.traits, offered, None, &attempt["plan"], at);
+    post(staff, "attempts", &attempt, &events).map(drop)
+}
+
+/// Sends the events of a run at once; the moment of the last one.
+fn post(staff: &Staff, kind: &str, run: &Value, events: &Events) -> anyhow::Result<DateTime<Utc>> {
+    let numbered: Vec<Value> = (1..)
+        .zip(events)
+        .map(|(seq, (at, event))| {
+            let mut event = event.clone();
+            event["seq"] = json!(seq);
+            event["happened_at"] = json!(at);
+            event
+        })
+        .collect();
+    let tester = staff.testers.first().context("a tester")?;
+    let path = format!("/api/v1/{kind}/{}/events", run["id"].as_str().unwrap_or_default());
+    tester.post(&path, &json!({ "events": numbered }))?;
+    events.last().map(|(at, _)| *at).context("a run without events")
+}
