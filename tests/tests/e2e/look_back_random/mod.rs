@@ -28,7 +28,7 @@ fn look_backs_find_the_same_as_a_walk_over_the_plain_rows() {
     let first: u64 =
         std::env::var("SELLION_FIRST_HISTORY").ok().and_then(|text| text.parse().ok()).unwrap_or(1);
     for number in first..first + HISTORIES {
-        let zero = DateTime::from_timestamp(1_780_000_020 - 1_780_000_020 % 60, 0).unwrap();
+        let zero = DateTime::from_timestamp(1_780_000_020, 0).unwrap();
         let history = invent(&mut Dice(number), Uuid::now_v7(), zero);
         // Only the rows that a look-back walks along are there, so nothing else may be asked for.
         let sql = format!("set session_replication_role = replica;\n{}", history.sql);
