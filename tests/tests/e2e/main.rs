@@ -34,5 +34,6 @@ mod screenings;
 mod sign_in;
 mod signing_keys;
 mod spec;
+mod stops;
 mod supplies;
 mod users;
