@@ -40,56 +40,100 @@ fn state_of(coordinator: &Client, person: Uuid) -> (Value, Value) {
     (found["items"][0]["state"].clone(), found["items"][0]["reasons"].clone())
 }
 
-#[test]
-fn a_recalled_lot_from_the_stop_to_the_release() {
-    let hospital = Hospital::open();
+/// Three people, one room: the first stands on the lot, the second, half an hour later, on another one that was filled
+/// since, and the third lies in a gap, where nobody knows what was sprayed.
+struct Recall<'h> {
+    hospital: &'h Hospital,
+    people: Vec<Uuid>,
+    lot: Uuid,
+    gate: Uuid,
+    badges: Vec<Value>,
+    coordinator: Client,
+    gatekeeper: Client,
+}
+
+fn recall(hospital: &Hospital) -> Recall<'_> {
     let respirator = id_of(&hospital.respirator("M"));
     let people: Vec<Uuid> =
         ["01", "02", "03"].map(|number| id_of(&hospital.permitted_person(number))).to_vec();
     let start = hospital.ago(5400);
     let room = hospital.room(start - TimeDelta::minutes(10));
-    // The first stands on this lot; the second, half an hour later, on another that was filled since.
     let lots = room.fill_with("saccharin", start - TimeDelta::minutes(5));
     let _ = passes(&room, people[0], respirator, start);
     let _ = room.fill_with("saccharin", start + TimeDelta::minutes(25));
     let _ = passes(&room, people[1], respirator, start + TimeDelta::minutes(30));
-    // The third lies in a gap: what was sprayed then nobody knows.
     let _ = passes(&room, people[2], respirator, start + TimeDelta::minutes(60));
-    let tester = hospital.signed_in(Role::Tester);
     let gap = json!({
         "id": Uuid::now_v7(), "station_id": id_of(&room.station), "agent": "saccharin", "solution": "test",
         "from": start + TimeDelta::minutes(58), "until": start + TimeDelta::minutes(80),
         "reason": "Nobody wrote the fill down.", "happened_at": hospital.now(),
     });
+    let tester = hospital.signed_in(Role::Tester);
     let stored = tester.post("/api/v1/fill_gaps", &gap).ok(201);
     assert_eq!(tester.post("/api/v1/fill_gaps", &gap).ok(201), stored, "a repeat");
-
-    let gate = hospital.gate_accepting("Heron north", &[respirator]);
-    let (desk, gatekeeper) = (hospital.signed_in(Role::BadgeDesk), hospital.signed_in(Role::Gate));
-    let badges: Vec<Value> = people.iter().map(|person| hospital.badge(&desk, *person)).collect();
-    let code = |badge: &Value| badge["serial"].as_str().unwrap().to_owned();
-    let scan = |badge: &Value| {
-        let body = json!({ "id": Uuid::now_v7(), "serial": code(badge), "happened_at": hospital.now() });
-        gatekeeper.post(&format!("/api/v1/gates/{gate}/scans"), &body).ok(201)["answer"].clone()
-    };
-    for badge in &badges {
-        assert_eq!(scan(badge), "enter");
+    let desk = hospital.signed_in(Role::BadgeDesk);
+    Recall {
+        hospital,
+        lot: id_of(&lots.1),
+        gate: hospital.gate_accepting("Heron north", &[respirator]),
+        badges: people.iter().map(|person| hospital.badge(&desk, *person)).collect(),
+        people,
+        coordinator: hospital.signed_in(Role::Coordinator),
+        gatekeeper: hospital.signed_in(Role::Gate),
     }
-    assert_eq!(scan(&badges[0]), "enter");
+}
 
-    let coordinator = hospital.signed_in(Role::Coordinator);
-    let lot = id_of(&lots.1);
-    let path = format!("/api/v1/look_backs?lot_id={lot}");
-    let before = coordinator.get(&path).ok(200);
-    assert_eq!(before["totals"]["surely"], json!({ "people": 1, "screenings": 0, "attempts": 1 }));
-    assert_eq!(before["totals"]["possibly"], json!({ "people": 1, "screenings": 0, "attempts": 1 }));
-    assert_eq!(before["totals"]["not_affected"], json!({ "people": 1, "screenings": 3, "attempts": 1 }));
-    let [sure, possible, not] = ["surely", "possibly", "not_affected"].map(|list| items(&before, list));
+impl Recall<'_> {
+    fn scan(&self, person: usize) -> Value {
+        let serial = &self.badges[person]["serial"];
+        let body = json!({ "id": Uuid::now_v7(), "serial": serial, "happened_at": self.hospital.now() });
+        let path = format!("/api/v1/gates/{}/scans", self.gate);
+        self.gatekeeper.post(&path, &body).ok(201)["answer"].clone()
+    }
+
+    fn read(&self) -> Value {
+        self.coordinator.get(&format!("/api/v1/look_backs?lot_id={}", self.lot)).ok(200)
+    }
+
+    fn stop(&self, reach: &str) {
+        let body = json!({
+            "id": Uuid::now_v7(), "reason": "Recalled.", "reach": reach, "happened_at": self.hospital.now(),
+        });
+        self.coordinator.post(&format!("/api/v1/lots/{}/stops", self.lot), &body).ok(201);
+    }
+
+    /// The states of the three people's clearances.
+    fn states(&self) -> [String; 3] {
+        let state = |person: &Uuid| {
+            let (state, reasons) = state_of(&self.coordinator, *person);
+            let held = state == "held";
+            assert_eq!(reasons, if held { json!(["lot_stopped"]) } else { json!([]) });
+            state.as_str().unwrap().to_owned()
+        };
+        [state(&self.people[0]), state(&self.people[1]), state(&self.people[2])]
+    }
+}
+
+#[test]
+fn a_look_back_tells_three_lists_with_reasons_before_anything_is_stopped() {
+    let hospital = Hospital::open();
+    let recall = recall(&hospital);
+    for person in [0, 1, 2, 0] {
+        assert_eq!(recall.scan(person), "enter");
+    }
+    let found = recall.read();
+    let totals = &found["totals"];
+    assert_eq!(totals["surely"], json!({ "people": 1, "screenings": 0, "attempts": 1 }));
+    assert_eq!(totals["possibly"], json!({ "people": 1, "screenings": 0, "attempts": 1 }));
+    assert_eq!(totals["not_affected"], json!({ "people": 1, "screenings": 3, "attempts": 1 }));
+    let [sure, possible, not] = ["surely", "possibly", "not_affected"].map(|list| items(&found, list));
+    let people = &recall.people;
     assert_eq!((ids(&sure), ids(&possible), ids(&not)), (vec![people[0]], vec![people[2]], vec![people[1]]));
     assert_eq!(reasons(sure[0], "attempt"), json!(["own_fill"]));
     assert_eq!(reasons(sure[0], "screening"), json!(["other_lot"]));
     assert_eq!(reasons(possible[0], "attempt"), json!(["fill_unknown"]));
     assert_eq!(reasons(not[0], "attempt"), json!(["other_lot"]));
+
     let clearance = &sure[0]["clearances"][0];
     assert_eq!(clearance["now"]["state"], "cleared", "nothing is stopped yet");
     assert_eq!(
@@ -103,42 +147,41 @@ fn a_recalled_lot_from_the_stop_to_the_release() {
         (&json!("held"), &json!("possibly"))
     );
     assert_eq!(not[0]["clearances"][0].get("retest"), None);
-    assert_eq!(
-        (&sure[0]["entries"][0]["gate"], &sure[0]["entries"][0]["count"]),
-        (&json!("Heron north"), &json!(2))
-    );
+    let gate = &sure[0]["entries"][0];
+    assert_eq!((&gate["gate"], &gate["count"]), (&json!("Heron north"), &json!(2)));
     assert_eq!(not[0]["entries"], json!([]), "nobody asks where those are who do not stand on it");
-    assert_eq!(sure[0]["badges"][0]["badge_id"], badges[0]["id"]);
+    assert_eq!(sure[0]["badges"][0]["badge_id"], recall.badges[0]["id"]);
 
-    let stop = |reach: &str| {
-        let body = json!({ "id": Uuid::now_v7(), "reason": "Recalled.", "reach": reach, "happened_at": hospital.now() });
-        coordinator.post(&format!("/api/v1/lots/{lot}/stops"), &body).ok(201);
-    };
-    stop("possibly");
-    let held = (json!("held"), json!(["lot_stopped"]));
-    let cleared = (json!("cleared"), json!([]));
-    assert_eq!(state_of(&coordinator, people[0]), held);
-    assert_eq!(state_of(&coordinator, people[1]), cleared);
-    assert_eq!(state_of(&coordinator, people[2]), held);
-    assert_eq!([scan(&badges[0]), scan(&badges[1])], [json!("cannot_confirm"), json!("enter")]);
-    let after = coordinator.get(&path).ok(200);
+    let path = format!("/api/v1/look_backs?lot_id={}&limit=1", recall.lot);
+    let first = recall.coordinator.get(&path).ok(200);
+    assert_eq!(&first["totals"], totals, "of the whole of it");
+    let rest = recall.coordinator.get(&format!("{path}&cursor={}", first["next"].as_str().unwrap())).ok(200);
+    assert_eq!([&first["items"][0], &rest["items"][0]], [&found["items"][0], &found["items"][1]]);
+}
+
+#[test]
+fn a_recalled_lot_from_the_stop_to_the_release() {
+    let hospital = Hospital::open();
+    let recall = recall(&hospital);
+    recall.stop("possibly");
+    assert_eq!(recall.states(), ["held", "cleared", "held"]);
+    assert_eq!([recall.scan(0), recall.scan(1)], ["cannot_confirm", "enter"]);
+    let after = recall.read();
     let clearance = &items(&after, "surely")[0]["clearances"][0];
     assert_eq!(
         (&clearance["before"]["state"], &clearance["now"]["state"]),
         (&json!("cleared"), &json!("held"))
     );
-
-    release_lot(&hospital, lot);
-    assert_eq!(state_of(&coordinator, people[0]), cleared);
-    stop("surely");
-    assert_eq!(state_of(&coordinator, people[0]), held);
-    assert_eq!(state_of(&coordinator, people[2]), cleared, "it only may stand on the lot");
-    release_lot(&hospital, lot);
-    for badge in &badges {
-        assert_eq!(scan(badge), "enter");
+    release_lot(&hospital, recall.lot);
+    assert_eq!(recall.states(), ["cleared", "cleared", "cleared"]);
+    recall.stop("surely");
+    assert_eq!(recall.states(), ["held", "cleared", "cleared"], "the third only may stand on the lot");
+    release_lot(&hospital, recall.lot);
+    for person in 0..3 {
+        assert_eq!(recall.scan(person), "enter");
     }
-    for_the_storekeeper(&hospital, lot);
-    as_a_table(&hospital, lot);
+    for_the_storekeeper(&hospital, recall.lot);
+    as_a_table(&hospital, recall.lot);
     replayed(&hospital);
 }
 

@@ -39,6 +39,7 @@ mod screenings;
 mod sign_in;
 mod signing_keys;
 mod spec;
+mod stops;
 mod stream;
 mod stream_ends;
 mod supplies;

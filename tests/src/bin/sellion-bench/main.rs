@@ -1,4 +1,4 @@
-//! `sellion-bench`: how fast gates answer, badges print and rosters come in, as JSON.
+//! `sellion-bench`: how fast gates answer, badges print, rosters come in and look-backs are told, as JSON.
 //!
 //! Everything runs on this machine: a private PostgreSQL that syncs every commit, the real server behind a
 //! loopback socket, and the load. Each figure stands beside what PostgreSQL alone does with the same rows, taken
@@ -7,6 +7,7 @@
 mod gate;
 mod hospital;
 mod load;
+mod look_back;
 mod paper;
 mod roster;
 
@@ -21,7 +22,8 @@ sellion-bench: how fast gates answer, badges print and rosters come in. Prints J
   --rounds N         rounds, each with the server first and pgbench after it (default 3)
   --connections LIST connections at once, separated by commas (default 16,64)
   --streams N        live streams that are open while gates answer (default 0)
-  --only PART        gate, badges or roster (default all)
+  --attempts LIST    sizes of the table of attempts for the look-back, growing (default 100000,1000000,10000000)
+  --only PART        gate, badges, roster or look_back (default all but look_back, which takes its time)
 
 Needs the programs psql and pgbench. Use a release build: cargo run --release -p sellion-tests --bin sellion-bench
 ";
@@ -33,6 +35,7 @@ pub(crate) struct Options {
     pub(crate) rounds: u32,
     pub(crate) connections: Vec<u32>,
     pub(crate) streams: u32,
+    pub(crate) attempts: Vec<u64>,
     only: Option<String>,
 }
 
@@ -44,6 +47,7 @@ impl Options {
             rounds: 3,
             connections: vec![16, 64],
             streams: 0,
+            attempts: vec![100_000, 1_000_000, 10_000_000],
             only: None,
         };
         while let Some(name) = arguments.next() {
@@ -56,7 +60,10 @@ impl Options {
                     options.connections = value.split(',').map(str::parse).collect::<Result<_, _>>()?;
                 }
                 "--streams" => options.streams = value.parse()?,
-                "--only" if ["gate", "badges", "roster"].contains(&value.as_str()) => {
+                "--attempts" => {
+                    options.attempts = value.split(',').map(str::parse).collect::<Result<_, _>>()?;
+                }
+                "--only" if ["gate", "badges", "roster", "look_back"].contains(&value.as_str()) => {
                     options.only = Some(value);
                 }
                 _ => bail!("{name} {value} is not understood\n\n{HELP}"),
@@ -66,10 +73,12 @@ impl Options {
             && (1..=600).contains(&options.seconds)
             && (1..=20).contains(&options.rounds)
             && options.streams <= 400
-            && options.connections.iter().all(|connections| (1..=200).contains(connections));
+            && options.connections.iter().all(|connections| (1..=200).contains(connections))
+            && options.attempts.iter().all(|size| (1_000..=100_000_000).contains(size) && size % 1_000 == 0);
         if !bounded {
             bail!(
-                "people 1 to 1000000, seconds 1 to 600, rounds 1 to 20, connections 1 to 200, streams 0 to 400"
+                "people 1 to 1000000, seconds 1 to 600, rounds 1 to 20, connections 1 to 200, streams 0 to 400, \
+                 attempts in whole thousands up to 100000000"
             );
         }
         Ok(options)
@@ -107,6 +116,9 @@ fn main() -> anyhow::Result<()> {
         if options.wants("badges") {
             report["badges"] = paper::measure(&hospital)?;
         }
+    }
+    if options.only.as_deref() == Some("look_back") {
+        report["look_back"] = look_back::measure(&hospital, &options)?;
     }
     println!("{}", serde_json::to_string_pretty(&report)?);
     Ok(())

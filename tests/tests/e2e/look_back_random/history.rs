@@ -74,6 +74,10 @@ const LIQUIDS: [(&str, &str); 4] = [
 
 pub(super) fn invent(dice: &mut Dice, site: Uuid, zero: DateTime<Utc>) -> History {
     let mut history = History { site, zero, sql: String::new(), asked: Vec::new() };
+    history.sql += &format!(
+        "insert into sites (id, name, time_zone, rule_set_name, rule_set_version) \
+         select '{site}', '{site}', time_zone, rule_set_name, rule_set_version from sites limit 1;\n"
+    );
     let testers = [Uuid::now_v7(), Uuid::now_v7()];
     for tester in testers {
         history.row(
@@ -272,6 +276,10 @@ fn gaps(dice: &mut Dice, history: &mut History, stations: &[Uuid]) {
 
 fn runs(dice: &mut Dice, history: &mut History, fills: &[Fill], testers: &[Uuid], hood: Uuid) {
     let people: Vec<Uuid> = (0..7).map(|_| Uuid::now_v7()).collect();
+    for person in &people {
+        let name = format!("'{person}', '{person}', 'Oda', 'Brennick'");
+        history.row("people", "id, staff_number, given_name, family_name", &name);
+    }
     let mut screenings = Vec::new();
     for number in 0..24 {
         let (fill, station, liquid, filled) = dice.one(fills);
@@ -303,6 +311,12 @@ fn runs(dice: &mut Dice, history: &mut History, fills: &[Fill], testers: &[Uuid]
             continue;
         }
         let screening = (!measured).then(|| dice.one(&screenings));
+        // Each on a respirator of its own, so that each has a clearance of its own.
+        history.row(
+            "respirators",
+            "id, number, make, model, style, size, facepiece, filter_class, protection_factor",
+            &format!("'{id}', {number}, 'Orlevane', '{number}', '-', '-', 'filtering_facepiece', 'N95', 10"),
+        );
         history.row(
             "attempts",
             "id, visit_id, person_id, station_id, respirator_id, method, screening_id, fill_id, hood_id, \

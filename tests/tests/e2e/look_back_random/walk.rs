@@ -1,6 +1,6 @@
 //! The walk by hand: over rows as JSON, minute by minute, with nothing of the program's own rules.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, TimeDelta, Utc};
 use diesel::{PgConnection, QueryableByName, RunQueryDsl, sql_types::Jsonb};
@@ -53,6 +53,12 @@ impl Plain {
             (*table, rows.into_iter().map(|row| row.row).collect())
         };
         Self { tables: TABLES.iter().map(read).collect() }
+    }
+
+    /// Everybody with an attempt.
+    pub(super) fn people(&self) -> BTreeSet<Uuid> {
+        let ids = self.of("attempts").iter().map(|run| run["person_id"].as_str().unwrap());
+        ids.map(|id| id.parse().unwrap()).collect()
     }
 
     fn of(&self, table: &str) -> &[Value] {
@@ -367,5 +373,14 @@ impl Walk<'_> {
             here.then(|| (text("id"), (text("person_id"), certainty)))
         });
         listed.collect()
+    }
+
+    /// The passes that a stop of it puts in doubt.
+    pub(super) fn passes_in_doubt(&self, possibly: bool) -> BTreeSet<String> {
+        let least = if possibly { Certainty::Possibly } else { Certainty::Surely };
+        let ended = |run: &&Value| !self.plain.by_id("verdicts", &run["id"]).is_null();
+        let passes = self.plain.of("attempts").iter().filter(ended);
+        let doubtful = passes.filter(|run| self.run(run) >= least);
+        doubtful.map(|run| run["id"].as_str().unwrap().to_owned()).collect()
     }
 }
