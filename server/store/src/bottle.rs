@@ -56,6 +56,17 @@ pub struct Supply {
 }
 
 impl Supply {
+    /// Whether its lot was stopped by what was recorded until `at`.
+    pub(crate) fn stopped_by(
+        &self,
+        conn: &mut PgConnection,
+        site_id: Uuid,
+        at: DateTime<Utc>,
+    ) -> Result<bool, StoreError> {
+        // Without a stop now there may have been one that was released since: it is over.
+        Ok(self.stopped && !lot::stopped_by(conn, site_id, &[self.lot.id], at)?.is_empty())
+    }
+
     /// The facts as the rules ask for them. A lot's own opened life goes before that of the rule set.
     pub fn facts(&self, rules: &RuleSet, tz: Tz) -> Result<BottleFacts, StoreError> {
         let of_lot = self.lot.opened_life_days.and_then(|days| u32::try_from(days).ok());

@@ -188,13 +188,28 @@ pub fn stopped(
     site_id: Uuid,
     lot_ids: &[Uuid],
 ) -> Result<HashSet<Uuid>, StoreError> {
-    let newest: Vec<(Uuid, String)> = lot_marks::table
+    stopped_by(conn, site_id, lot_ids, DateTime::<Utc>::MAX_UTC)
+}
+
+/// Those of the lots that were stopped by what was recorded until `at`: nobody could know of a later stop then.
+pub(crate) fn stopped_by(
+    conn: &mut PgConnection,
+    site_id: Uuid,
+    lot_ids: &[Uuid],
+    at: DateTime<Utc>,
+) -> Result<HashSet<Uuid>, StoreError> {
+    let mut marks = lot_marks::table
         .filter(lot_marks::site_id.eq(site_id))
         .filter(lot_marks::lot_id.eq_any(lot_ids))
         .distinct_on(lot_marks::lot_id)
         .order((lot_marks::lot_id, lot_marks::recorded_at.desc(), lot_marks::id.desc()))
         .select((lot_marks::lot_id, lot_marks::mark))
-        .load(conn)?;
+        .into_boxed();
+    // The database knows no moment as late as the last one.
+    if at < DateTime::<Utc>::MAX_UTC {
+        marks = marks.filter(lot_marks::recorded_at.le(at));
+    }
+    let newest: Vec<(Uuid, String)> = marks.load(conn)?;
     Ok(newest.into_iter().filter(|(_, mark)| mark == STOP).map(|(lot_id, _)| lot_id).collect())
 }
 

@@ -62,9 +62,7 @@ fn a_planned_day_says_what_to_order_and_that_one_lot_is_not_enough() {
     let storekeeper = hospital.signed_in(Role::Storekeeper);
     let _ = hospital.bottle(&hospital.lot("saccharin", "test"));
     let starts_at = hospital.now() + TimeDelta::days(1);
-    let plan = |heads: u32| {
-        json!({ "planned": { "starts_at": starts_at, "hours": 8.0, "heads": heads, "stations": 6 } })
-    };
+    let plan = |heads: u32| json!({ "planned": { "starts_at": starts_at, "hours": 8.0, "heads": heads, "stations": 6 } });
     let supply = |told: &Value, agent: &str, solution: &str| {
         let all = told["supplies"].as_array().unwrap();
         all.iter().find(|row| row["agent"] == agent && row["solution"] == solution).cloned().unwrap()
@@ -91,7 +89,10 @@ fn a_planned_day_says_what_to_order_and_that_one_lot_is_not_enough() {
     for (wrong, field) in [
         (json!({}), "day_id"),
         (json!({ "planned": { "starts_at": starts_at, "hours": 0.0, "heads": 1, "stations": 1 } }), "hours"),
-        (json!({ "planned": { "starts_at": starts_at, "hours": 8.0, "heads": 1, "stations": 0 } }), "stations"),
+        (
+            json!({ "planned": { "starts_at": starts_at, "hours": 8.0, "heads": 1, "stations": 0 } }),
+            "stations",
+        ),
     ] {
         let problem = storekeeper.post("/api/v1/forecasts", &wrong).refused(422, "invalid_value");
         assert_eq!(problem["field"], field);

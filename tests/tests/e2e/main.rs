@@ -20,6 +20,7 @@ mod gates;
 mod golden_day;
 mod labels;
 mod ladder;
+mod late_supplies;
 mod ledger;
 mod ledger_random;
 mod look_back;

@@ -44,7 +44,7 @@ pub struct Review {
     pub nebulizer: Equipment,
     /// When it was last seen to spray, if ever: by a check, or at the end of an attempt.
     pub sprayed_at: Option<DateTime<Utc>>,
-    /// Every screening and attempt on its fills since, in order.
+    /// Every screening on its fills that ended since, and every attempt with a dose since, in order.
     pub runs: Vec<ReviewedRun>,
 }
 
@@ -103,7 +103,8 @@ pub fn review(
            from fills f join attempts a on a.fill_id = f.id
            left join attempt_verdicts v on v.attempt_id = a.id
            where f.site_id = $1 and f.nebulizer = $2 and a.happened_at <= $3
-             and coalesce(v.ended_at > $4, true)
+             and exists (select from attempt_events e where e.attempt_id = a.id
+               and e.event->>'kind' = 'dose_given' and e.happened_at > $4)
          order by happened_at, id",
     )
     .bind::<SqlUuid, _>(site_id)

@@ -148,14 +148,22 @@ fn judged(
 ) -> Result<Option<Uuid>, StoreError> {
     let tz = site::zone(tx.conn, new.site_id)?;
     let rules = day::rules(tx.conn, day)?;
-    supplies::bottle_usable(&supply.facts(&rules, tz)?, new.happened_at, tz)?;
-    stop::refuse_stopped(tx.conn, new.site_id, Used::Bottle(new.bottle_id), new.happened_at)?;
+    let mut facts = supply.facts(&rules, tz)?;
+    if new.afterwards {
+        facts.stopped = supply.stopped_by(tx.conn, new.site_id, new.happened_at)?;
+    }
+    supplies::bottle_usable(&facts, new.happened_at, tz)?;
+    if !new.afterwards {
+        stop::refuse_stopped(tx.conn, new.site_id, Used::Bottle(new.bottle_id), new.happened_at)?;
+    }
     if !supply.lot.agent()?.is_tasted() {
         return Ok(None);
     }
     equipment::nebulizer(tx, &new.nebulizer, station.id, new.happened_at)?;
     equipment::must_spray(tx.conn, new.site_id, &new.nebulizer, new.happened_at)?;
-    stop::refuse_stopped(tx.conn, new.site_id, Used::Nebulizer(&new.nebulizer), new.happened_at)?;
+    if !new.afterwards {
+        stop::refuse_stopped(tx.conn, new.site_id, Used::Nebulizer(&new.nebulizer), new.happened_at)?;
+    }
     let Some(held) = held(tx, new)? else { return Ok(None) };
     onto(new, &held, supply)
 }

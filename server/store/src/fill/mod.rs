@@ -75,6 +75,24 @@ impl Filled {
         })
     }
 
+    /// The facts as a station out of reach could know them at `at`: of a stop that was recorded later it knew nothing.
+    /// What was done all the same is kept, and held by the stop.
+    fn facts_at(
+        &self,
+        conn: &mut PgConnection,
+        site_id: Uuid,
+        rules: &RuleSet,
+        tz: Tz,
+        at: DateTime<Utc>,
+    ) -> Result<FillFacts, StoreError> {
+        let mut facts = self.facts(rules, tz)?;
+        facts.bottle.stopped = self.supply.stopped_by(conn, site_id, at)?;
+        for (below, (_, supply)) in facts.below.iter_mut().zip(&self.below) {
+            below.stopped = supply.stopped_by(conn, site_id, at)?;
+        }
+        Ok(facts)
+    }
+
     /// The first moment at which it may no longer be used, when it may be used at `at`.
     pub fn usable(&self, rules: &RuleSet, at: DateTime<Utc>, tz: Tz) -> Result<DateTime<Utc>, StoreError> {
         let facts = self.facts(rules, tz)?;
@@ -104,7 +122,10 @@ pub fn current(
         Some(held) => Some(filled(conn, site_id, held.fill)?),
         None => None,
     };
-    let facts = filled.as_ref().map(|filled| filled.facts(rules, tz)).transpose()?;
+    let facts = match &filled {
+        Some(filled) => Some(filled.facts_at(conn, site_id, rules, tz, at)?),
+        None => None,
+    };
     supplies::fill_required(facts.as_ref(), agent, solution, rules.supplies.fill_life_seconds, at, tz)?;
     if let Some(filled) = filled.as_ref().filter(|_| agent.is_tasted()) {
         equipment::must_spray(conn, site_id, &filled.fill.nebulizer, at)?;
