@@ -134,19 +134,19 @@ pub fn hood_state(
     if by_now().any(|fact| fact.finding == Finding::Torn) {
         return (EquipmentState::Torn, None);
     }
+    let wiped = || by_now().filter(|fact| fact.finding == Finding::Wiped).map(|fact| fact.happened_at);
+    let wet = |wiped_at: DateTime<Utc>| {
+        let ready_at = seconds_after(wiped_at, contact_seconds);
+        if at < ready_at { (EquipmentState::Wiping, Some(ready_at)) } else { (EquipmentState::Ready, None) }
+    };
     let Some(last_use) = last_use.filter(|last_use| last_use.began_at <= at) else {
-        return (EquipmentState::Ready, None);
+        return wiped().max().map_or((EquipmentState::Ready, None), wet);
     };
     let Some(ended_at) = last_use.ended_at.filter(|ended_at| *ended_at <= at) else {
         return (EquipmentState::InUse, None);
     };
-    let wipes = by_now().filter(|fact| fact.finding == Finding::Wiped && fact.happened_at >= ended_at);
     // The first wipe after the use counts: a second one does no harm to what is ready.
-    let Some(wiped_at) = wipes.map(|fact| fact.happened_at).min() else {
-        return (EquipmentState::NeedsWipe, None);
-    };
-    let ready_at = seconds_after(wiped_at, contact_seconds);
-    if at < ready_at { (EquipmentState::Wiping, Some(ready_at)) } else { (EquipmentState::Ready, None) }
+    wiped().filter(|wiped_at| *wiped_at >= ended_at).min().map_or((EquipmentState::NeedsWipe, None), wet)
 }
 
 /// Refuses a nebulizer or hood that may not be used, with what to do about it.

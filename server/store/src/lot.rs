@@ -250,6 +250,7 @@ pub fn mark(tx: &mut Tx<'_>, new: &NewLotMark) -> Result<(Lot, bool), StoreError
     let lot = lots::table.find(new.lot_id).filter(lots::site_id.eq(new.site_id));
     let locked: Option<Uuid> = lot.select(lots::id).for_no_key_update().first(tx.conn).optional()?;
     locked.ok_or_else(|| StoreError::not_found("lot"))?;
+    let stands = !stopped(tx.conn, new.site_id, &[new.lot_id])?.is_empty();
     let added = insert_once(
         tx.conn,
         new,
@@ -266,6 +267,13 @@ pub fn mark(tx: &mut Tx<'_>, new: &NewLotMark) -> Result<(Lot, bool), StoreError
         },
     )?;
     if added.is_new() {
+        if new.mark != STOP && !stands {
+            return Err(Refusal::new(
+                Code::StopReleased,
+                "This lot is not stopped: nothing is to be released.",
+            )
+            .into());
+        }
         tx.touched("lot_marks", new.id);
         look_back::after_stop(tx, Asked::Lot(new.lot_id))?;
     }

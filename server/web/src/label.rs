@@ -45,7 +45,7 @@ pub(crate) struct NewLabelReading {
 
 /// What a label means. Whatever it names is there; the rest is empty.
 #[derive(Debug, Serialize, ToSchema)]
-pub(crate) struct LabelReading {
+pub(crate) struct LabelMeaning {
     /// The bottle of this label.
     #[serde(skip_serializing_if = "Option::is_none")]
     bottle: Option<BottleView>,
@@ -60,7 +60,7 @@ pub(crate) struct LabelReading {
 
 /// Tells what a label means: one of ours, what is written on a bottle, nebulizer or hood, or that of a supply box.
 #[utoipa::path(tag = "labels", responses(
-    (status = 200, body = LabelReading),
+    (status = 200, body = LabelMeaning),
     (status = 404, description = "It is one of ours, of a thing that is not here.", body = ProblemBody),
     (status = 422, description = "It cannot be read.", body = ProblemBody)
 ))]
@@ -68,7 +68,7 @@ pub(crate) struct LabelReading {
 pub(crate) async fn read_label(
     caller: Caller<op::ReadLabel>,
     body: Json<NewLabelReading>,
-) -> Result<Json<LabelReading>, Problem> {
+) -> Result<Json<LabelMeaning>, Problem> {
     let (site_id, now, text) = (caller.site_id(), caller.now, body.into_inner().text);
     let read = caller
         .read_store(move |conn| {
@@ -78,7 +78,7 @@ pub(crate) async fn read_label(
             let standing = |id| EquipmentView::try_from(equipment::standing(conn, site_id, id, now)?);
             let equipment = found.equipment.into_iter().map(standing).collect::<Result<Vec<_>, _>>()?;
             if bottle.is_some() || !equipment.is_empty() {
-                return Ok(LabelReading { bottle, equipment, supply: None, lots: Vec::new() });
+                return Ok(LabelMeaning { bottle, equipment, supply: None, lots: Vec::new() });
             }
             let year = local_date(now, site::zone(conn, site_id)?).year();
             let supply = gs1::read_label(&text, year)?;
@@ -87,7 +87,7 @@ pub(crate) async fn read_label(
                 None => Vec::new(),
             };
             let lots = known.into_iter().map(LotView::try_from).collect::<Result<_, _>>()?;
-            Ok(LabelReading { bottle, equipment, supply: Some(supply), lots })
+            Ok(LabelMeaning { bottle, equipment, supply: Some(supply), lots })
         })
         .await?;
     Ok(Json(read))

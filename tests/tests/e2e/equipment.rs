@@ -75,6 +75,7 @@ fn a_clog_voids_what_runs_now_and_lists_what_was_made_since_it_last_sprayed() {
     room.tester.post(&checks(&nebulizer), &check_body("rinsed", hospital.ago(20))).ok(201);
     let mended = room.tester.post(&checks(&nebulizer), &check_body("sprays", hospital.ago(10))).ok(201);
     assert_eq!(mended["state"], "ready");
+    assert_eq!(used(hospital.now()), Err("fill_missing"), "what was in it is rinsed out");
     room.tester.post("/api/v1/fills", &refill).ok(201);
     let listed = room.tester.get(&checks(&nebulizer)).ok(200);
     let findings: Vec<_> = listed.as_array().unwrap().iter().map(|check| check["finding"].clone()).collect();
@@ -116,6 +117,8 @@ fn a_mix_up_takes_both_nebulizers_out_until_each_was_rinsed() {
     }
     room.tester.post(&checks(&weak), &check_body("rinsed", hospital.ago(200))).ok(201);
     assert_eq!(labelled(&hospital, "1 screening")["state"], "ready");
+    let used = hospital.current_fill(&room.station, "saccharin", "screening", hospital.now());
+    assert_eq!(used, Err("fill_missing"), "what was mixed is rinsed out");
     assert_eq!(labelled(&hospital, "2 test")["state"], "mixed_up", "each by itself");
     let itself = {
         let mut body = check_body("mixed_up", hospital.now());

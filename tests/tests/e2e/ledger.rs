@@ -269,6 +269,9 @@ fn pieces_are_counted_by_lot_and_place() {
     assert_eq!(problem["proposed"], "F-1");
     let here = moves(&sooner, issue).ok(201);
     assert_eq!(here.as_array().unwrap().iter().map(|place| &place["on_hand"]).collect::<Vec<_>>(), [8, 12]);
+    let other = id_of(&hospital.station(&hospital.day(), "Station 2", &["testing"]));
+    let on = json!({ "movement": "move", "pieces": 1, "from_place_id": station, "to_place_id": other });
+    assert_eq!(moves(&sooner, on).refused(422, "invalid_value")["field"], "handed_to");
     let used = moves(&sooner, json!({ "movement": "use", "pieces": 15, "from_place_id": station })).ok(201);
     assert!(
         used.as_array().unwrap().iter().any(|place| place["on_hand"] == -3),

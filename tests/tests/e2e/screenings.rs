@@ -174,5 +174,5 @@ fn a_screening_needs_a_fill_that_may_be_used() {
     let stop = json!({ "id": Uuid::now_v7(), "reason": "Recalled by the maker.", "happened_at": start + seconds(180) });
     let storekeeper = hospital.signed_in(Role::Storekeeper);
     storekeeper.post(&format!("/api/v1/lots/{}/stops", id_of(&screening_lot)), &stop).ok(201);
-    refused("saccharin", start + seconds(240), "lot_stopped");
+    refused("saccharin", hospital.now(), "lot_stopped");
 }

@@ -136,6 +136,8 @@ fn a_lot_is_stopped_and_released_with_a_reason() {
     let lot = hospital.lot("denatonium_benzoate", "screening");
     let path = format!("/api/v1/lots/{}/stops", id_of(&lot));
     let body = json!({ "id": Uuid::now_v7(), "reason": "recalled", "happened_at": hospital.now() });
+    let early = path.replace("stops", "releases");
+    storekeeper.post(&early, &body).refused(409, "stop_released");
     let stopped = storekeeper.post(&path, &body).ok(201);
     assert_eq!(stopped["stopped"], true);
     assert_eq!(storekeeper.post(&path, &body).ok(201), stopped);

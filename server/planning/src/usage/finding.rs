@@ -31,7 +31,7 @@ pub enum FindingKind {
 
 /// Something to look into.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema), schema(as = UsageFinding))]
 pub struct Finding {
     /// What it looks like.
     pub kind: FindingKind,

@@ -12,6 +12,7 @@ mod clearance;
 mod dates;
 mod day;
 mod eligibility;
+mod equipment;
 mod first_dose;
 mod fit_factor;
 mod fit_factor_exact;

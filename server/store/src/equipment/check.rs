@@ -11,8 +11,10 @@ use uuid::Uuid;
 
 use super::{Equipment, Standing, find, lock, standing};
 use crate::{
-    StoreError, Tx, attempt, insert_once, look_back,
-    schema::{attempt_verdicts, attempts, equipment, equipment_checks, fills},
+    StoreError, Tx, attempt,
+    fill::{self, NewEmptying},
+    insert_once, look_back,
+    schema::{attempt_verdicts, attempts, equipment, equipment_checks, fill_emptyings, fills},
     stored::word,
 };
 
@@ -96,12 +98,14 @@ pub fn create_check(tx: &mut Tx<'_>, new: &NewCheck) -> Result<Standing, StoreEr
             return Err(Refusal::new(Code::InvalidValue, sentence).field("other_equipment_id").into());
         }
     }
-    if append(tx, new)? && matches!(finding, Finding::Clogged | Finding::MixedUp) {
+    let fresh = append(tx, new)?;
+    if fresh && matches!(finding, Finding::Clogged | Finding::MixedUp) {
         for id in ids {
             end_running(tx, id, new.happened_at)?;
         }
     }
-    if finding == Finding::Rinsed {
+    if fresh && finding == Finding::Rinsed {
+        empty(tx, &found.label, new.happened_at)?;
         look_back::rinsed(tx, &found.label, new.happened_at)?;
     }
     standing(tx.conn, new.site_id, new.equipment_id, tx.now)
@@ -139,6 +143,25 @@ fn append(tx: &mut Tx<'_>, new: &NewCheck) -> Result<bool, StoreError> {
         tx.touched("equipment_checks", new.id);
     }
     Ok(added.is_new())
+}
+
+/// What was in a nebulizer that was rinsed is gone: nobody tests with water.
+fn empty(tx: &mut Tx<'_>, label: &str, happened_at: DateTime<Utc>) -> Result<(), StoreError> {
+    let site_id = tx.site_id();
+    let newest: Option<Uuid> = fills::table
+        .left_join(fill_emptyings::table)
+        .filter(fills::site_id.eq(site_id))
+        .filter(fills::nebulizer.eq(label))
+        .filter(fills::happened_at.le(happened_at))
+        .order((fills::happened_at.desc(), fills::recorded_at.desc(), fills::id.desc()))
+        .select((fills::id, fill_emptyings::id.nullable()))
+        .first::<(Uuid, Option<Uuid>)>(tx.conn)
+        .optional()?
+        .and_then(|(fill, emptied)| emptied.is_none().then_some(fill));
+    let Some(fill_id) = newest else { return Ok(()) };
+    let new =
+        NewEmptying { id: Uuid::now_v7(), site_id, fill_id, discarded_ul: None, rinsed: true, happened_at };
+    fill::create_emptying(tx, &new).map(drop)
 }
 
 /// The attempts that are in their doses on this nebulizer's fills end now: what they would find proves nothing.

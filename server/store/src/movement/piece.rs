@@ -5,7 +5,7 @@ use diesel::prelude::*;
 use sellion_rules::{
     dates::local_date,
     refusal::{Code, Refusal},
-    stock::{Candidate, PieceMovement, first_expired_first},
+    stock::{Candidate, PieceMovement, PlaceMovement, first_expired_first},
     supplies::Agent,
 };
 use uuid::Uuid;
@@ -127,6 +127,9 @@ fn row(
         (movement, Some(_), None) => movement.as_str(),
         _ => return refused("from_place_id", "Say where that was, and no place where it went."),
     };
+    if movement == PlaceMovement::HandOver.as_str() && new.handed_to.is_none() {
+        return refused("handed_to", "A hand-over has two names: say who takes them.");
+    }
     let says_why = matches!(new.movement, PieceMovement::Discard | PieceMovement::Count);
     if says_why && new.reason.is_none() {
         return refused("reason", "Say why, in words.");

@@ -121,6 +121,7 @@ const REFUSALS: &[(&str, &[&[Code]])] = &[
     ("list_lots", &[PAGES]),
     ("create_lot", &[NAMED, &[Code::LabelUnreadable]]),
     ("create_preparation", &[NAMED]),
+    ("create_lot_release", &[&[Code::StopReleased]]),
     ("create_stop_release", &[&[Code::StopReleased]]),
     ("list_stops", &[PAGES]),
     ("list_fill_gaps", &[PAGES]),
