@@ -51,9 +51,10 @@ create table equipment (
     happened_at timestamptz not null,
     recorded_at timestamptz not null,
     recorded_by uuid not null,
-    constraint equipment_label_taken unique (site_id, kind, label),
     constraint equipment_contact_of_hoods check ((kind = 'hood') = (contact_seconds is not null))
 );
+-- Small and capital letters are the same label: nobody tells n1 from N1 with gloves on.
+create unique index equipment_label_taken on equipment (site_id, kind, lower(label));
 create index equipment_by_lot on equipment (lot_id);
 select make_append_only('equipment');
 

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use chrono::{DateTime, Utc};
 use diesel::{
     PgConnection, QueryableByName, RunQueryDsl,
-    sql_types::{Array, BigInt, Nullable, Text, Timestamptz, Uuid as SqlUuid},
+    sql_types::{Array, BigInt, Bool, Nullable, Text, Timestamptz, Uuid as SqlUuid},
 };
 use uuid::Uuid;
 
@@ -57,6 +57,18 @@ pub struct BottleEntry {
     /// When the server learned of it.
     #[diesel(sql_type = Timestamptz)]
     pub recorded_at: DateTime<Utc>,
+    /// Who recorded it, by the name that is shown; none where it was a device or the program.
+    #[diesel(sql_type = Nullable<Text>)]
+    pub by: Option<String>,
+    /// Why, of a movement.
+    #[diesel(sql_type = Nullable<Text>)]
+    pub reason: Option<String>,
+    /// Whether the volume is a guess.
+    #[diesel(sql_type = Bool)]
+    pub guessed: bool,
+    /// What it was made into.
+    #[diesel(sql_type = Nullable<SqlUuid>)]
+    pub prepared_lot_id: Option<Uuid>,
 }
 
 /// The ledger of one bottle, in the order in which it happened.
@@ -66,9 +78,13 @@ pub fn of_bottle(
     bottle_id: Uuid,
 ) -> Result<Vec<BottleEntry>, StoreError> {
     Ok(diesel::sql_query(
-        "select id, movement, change_ul, counted_ul, on_hand_ul, difference_ul, happened_at, recorded_at
-         from bottle_ledger where bottle_id = $1 and site_id = $2
-         order by place_in_order, happened_at, recorded_at, id",
+        "select l.id, l.movement, l.change_ul, l.counted_ul, l.on_hand_ul, l.difference_ul, l.happened_at,
+                l.recorded_at, u.display_name as by, m.reason, coalesce(m.guessed, false) as guessed,
+                m.prepared_lot_id
+         from bottle_ledger l left join bottle_movements m on m.id = l.id
+         left join users u on u.id = l.recorded_by
+         where l.bottle_id = $1 and l.site_id = $2
+         order by l.place_in_order, l.happened_at, l.recorded_at, l.id",
     )
     .bind::<SqlUuid, _>(bottle_id)
     .bind::<SqlUuid, _>(site_id)
@@ -212,6 +228,15 @@ pub struct PieceEntry {
     /// When the server learned of it.
     #[diesel(sql_type = Timestamptz)]
     pub recorded_at: DateTime<Utc>,
+    /// Who recorded it, by the name that is shown; none where it was a device or the program.
+    #[diesel(sql_type = Nullable<Text>)]
+    pub by: Option<String>,
+    /// Who took them, by the name that is shown.
+    #[diesel(sql_type = Nullable<Text>)]
+    pub handed_to: Option<String>,
+    /// Why.
+    #[diesel(sql_type = Nullable<Text>)]
+    pub reason: Option<String>,
 }
 
 /// The ledger of one lot of pieces, place by place in the order in which it happened.
@@ -221,8 +246,11 @@ pub fn of_pieces(
     lot_id: Uuid,
 ) -> Result<Vec<PieceEntry>, StoreError> {
     Ok(diesel::sql_query(
-        "select id, place_id, movement, change, counted, on_hand, difference, happened_at, recorded_at
-         from piece_ledger where lot_id = $1 and site_id = $2 order by place_id, happened_at, recorded_at, id",
+        "select l.id, l.place_id, l.movement, l.change, l.counted, l.on_hand, l.difference, l.happened_at,
+                l.recorded_at, u.display_name as by, t.display_name as handed_to, m.reason
+         from piece_ledger l join piece_movements m on m.id = l.id
+         left join users u on u.id = l.recorded_by left join users t on t.id = m.handed_to
+         where l.lot_id = $1 and l.site_id = $2 order by l.place_id, l.happened_at, l.recorded_at, l.id",
     )
     .bind::<SqlUuid, _>(lot_id)
     .bind::<SqlUuid, _>(site_id)

@@ -105,16 +105,37 @@ pub(crate) struct BottleEntryView {
     /// What is in the bottle afterwards by the books.
     #[schema(example = 54000)]
     on_hand_ul: i64,
+    /// Who recorded it; absent where it was a device.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    by: Option<String>,
+    /// Why, of what is neither a fill nor the coming of the bottle.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    reason: Option<String>,
+    /// Whether the volume is a guess.
+    guessed: bool,
+    /// What it was made into.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    prepared_lot_id: Option<Uuid>,
     happened_at: DateTime<Utc>,
     recorded_at: DateTime<Utc>,
 }
 
 impl From<BottleEntry> for BottleEntryView {
     fn from(entry: BottleEntry) -> Self {
-        let BottleEntry { id, movement, change_ul, counted_ul, on_hand_ul, .. } = entry;
-        let (happened_at, recorded_at) = (entry.happened_at, entry.recorded_at);
-        let difference_ul = entry.difference_ul;
-        Self { id, movement, change_ul, counted_ul, difference_ul, on_hand_ul, happened_at, recorded_at }
+        Self {
+            id: entry.id,
+            movement: entry.movement,
+            change_ul: entry.change_ul,
+            counted_ul: entry.counted_ul,
+            difference_ul: entry.difference_ul,
+            on_hand_ul: entry.on_hand_ul,
+            by: entry.by,
+            reason: entry.reason,
+            guessed: entry.guessed,
+            prepared_lot_id: entry.prepared_lot_id,
+            happened_at: entry.happened_at,
+            recorded_at: entry.recorded_at,
+        }
     }
 }
 
@@ -147,15 +168,34 @@ pub(crate) struct PieceEntryView {
     difference: Option<i64>,
     #[schema(example = 40)]
     on_hand: i64,
+    /// Who recorded it; absent where it was a device.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    by: Option<String>,
+    /// Who took them.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    handed_to: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    reason: Option<String>,
     happened_at: DateTime<Utc>,
     recorded_at: DateTime<Utc>,
 }
 
 impl From<PieceEntry> for PieceEntryView {
     fn from(entry: PieceEntry) -> Self {
-        let PieceEntry { id, place_id, movement, change, counted, on_hand, difference, .. } = entry;
-        let (happened_at, recorded_at) = (entry.happened_at, entry.recorded_at);
-        Self { id, place_id, movement, change, counted, difference, on_hand, happened_at, recorded_at }
+        Self {
+            id: entry.id,
+            place_id: entry.place_id,
+            movement: entry.movement,
+            change: entry.change,
+            counted: entry.counted,
+            difference: entry.difference,
+            on_hand: entry.on_hand,
+            by: entry.by,
+            handed_to: entry.handed_to,
+            reason: entry.reason,
+            happened_at: entry.happened_at,
+            recorded_at: entry.recorded_at,
+        }
     }
 }
 

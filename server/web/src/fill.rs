@@ -96,7 +96,7 @@ pub(crate) struct NewFill {
     id: Uuid,
     station_id: Uuid,
     bottle_id: Uuid,
-    /// What is written on the nebulizer: the same words are the same nebulizer, whatever the day and the station.
+    /// What is written on the nebulizer: the same words, in small or capital letters, are the same nebulizer, whatever the day and the station.
     #[schema(example = "3 test")]
     nebulizer: String,
     /// How much, in microlitres.

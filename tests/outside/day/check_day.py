@@ -24,7 +24,9 @@ PASSWORD = "invented-hospital"
 A4_MM = (0, 0, 210, 297)
 ATTEMPTS = {"pass", "fail", "void", "stopped"}
 SCANS = {"enter", "not_cleared", "cannot_confirm", "not_valid"}
-COUNTS = {"people", "visits", "screenings", "attempts", "measured", "referred", "clearances", "badges", "scans", "requests", "seconds"}
+COUNTS = {"people", "visits", "screenings", "attempts", "measured", "referred", "clearances", "badges", "scans", "drill", "requests", "seconds"}
+# The people of a look-back are each on one of its lists.
+DRILL = {"surely", "possibly", "not_affected", "held_at_gate", "retested"}
 
 
 class Server:
@@ -84,6 +86,10 @@ def check_summary(report, directory, badges, roster):
     report.equal("everybody was checked in", summary["visits"], len(roster))
     report.equal("the outcomes of attempts", set(summary["attempts"]), ATTEMPTS)
     report.equal("the answers of gates", set(summary["scans"]), SCANS)
+    report.equal("the counts of the drill", set(summary["drill"]), DRILL)
+    drill = summary["drill"]
+    report.equal("nobody is held who does not surely stand on the lot", drill["held_at_gate"] <= drill["surely"], True)
+    report.equal("somebody was tested again", drill["retested"], 1)
     report.equal("every badge is on the sheets", summary["badges"], len(badges))
     for group, names in (("attempts", ATTEMPTS), ("scans", SCANS)):
         for name in sorted(names):

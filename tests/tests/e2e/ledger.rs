@@ -147,6 +147,8 @@ fn the_ledger_of_a_bottle_adds_up_and_a_count_is_a_difference() {
     assert_eq!(storekeeper.post(&movements(&bottle), &spill).ok(201), entry, "a repeat");
     let count = storekeeper.post(&movements(&bottle), &movement_body("count", 25_000, at(30))).ok(201);
     assert_eq!((&count["difference_ul"], &count["on_hand_ul"]), (&json!(2_000), &json!(25_000)));
+    assert_eq!((&entry["guessed"], &entry["reason"]), (&json!(true), &json!("seen at the shelf")));
+    assert_eq!(entry["by"], "Ines Valdrun", "who did it is shown");
 
     // What happened before the count and is told after it changes the difference, and not what was found.
     let mut late = fill_body(&station, &bottle, "B", at(45));

@@ -253,7 +253,12 @@ pub fn last_liquid(
     newest.map(|(agent, solution)| Ok((word(&agent)?, word(&solution)?))).transpose()
 }
 
-/// What has this label.
+diesel::define_sql_function! {
+    /// The text in small letters.
+    fn lower(text: diesel::sql_types::Text) -> diesel::sql_types::Text;
+}
+
+/// What has this label, in small or capital letters.
 pub fn labelled(
     conn: &mut PgConnection,
     site_id: Uuid,
@@ -263,6 +268,6 @@ pub fn labelled(
     let found = equipment::table
         .filter(equipment::site_id.eq(site_id))
         .filter(equipment::kind.eq(kind.as_str()))
-        .filter(equipment::label.eq(label));
+        .filter(lower(equipment::label).eq(lower(label)));
     Ok(found.select(Equipment::as_select()).first(conn).optional()?)
 }

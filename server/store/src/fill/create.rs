@@ -3,6 +3,7 @@
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use sellion_rules::{
+    equipment::EquipmentKind,
     refusal::{Code, Refusal},
     stock::PlaceMovement,
     supplies,
@@ -66,6 +67,10 @@ struct Row {
 
 /// Records a filling. The bottle must be usable at that moment and hold enough, and the nebulizer be fit for it.
 pub fn create(tx: &mut Tx<'_>, new: &NewFill) -> Result<Filled, StoreError> {
+    // A label that is known is kept as it is written there, so that its fills are always found by it.
+    let known = equipment::labelled(tx.conn, new.site_id, EquipmentKind::Nebulizer, &new.nebulizer)?;
+    let nebulizer = known.map_or_else(|| new.nebulizer.clone(), |known| known.label);
+    let new = &NewFill { nebulizer, ..new.clone() };
     let station = station::find(tx.conn, new.site_id, new.station_id)?;
     // Fillings of one station's day and entries of one bottle each come one after the other.
     let day = day::lock(tx, station.day_id)?;
