@@ -20,6 +20,18 @@ diesel::table! {
         happened_at -> Timestamptz,
         recorded_at -> Timestamptz,
         recorded_by -> Uuid,
+        told_by -> Nullable<Text>,
+    }
+}
+
+diesel::table! {
+    attempt_late_events (attempt_id, seq) {
+        attempt_id -> Uuid,
+        seq -> Int4,
+        event -> Jsonb,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
     }
 }
 
@@ -76,6 +88,8 @@ diesel::table! {
         test_mode -> Nullable<Text>,
         instrument -> Nullable<Text>,
         hood_id -> Nullable<Uuid>,
+        facepiece_lot_id -> Nullable<Uuid>,
+        reported -> Nullable<Text>,
     }
 }
 
@@ -362,6 +376,20 @@ diesel::table! {
 }
 
 diesel::table! {
+    look_back_readings (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        asked -> Text,
+        asked_id -> Uuid,
+        from_at -> Nullable<Timestamptz>,
+        until_at -> Nullable<Timestamptz>,
+        form -> Text,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
     lot_marks (id) {
         id -> Uuid,
         site_id -> Uuid,
@@ -394,6 +422,8 @@ diesel::table! {
         box_lot_number -> Nullable<Text>,
         gtin -> Nullable<Text>,
         label_read -> Nullable<Text>,
+        maker -> Nullable<Text>,
+        box_count -> Nullable<Int4>,
     }
 }
 
@@ -471,6 +501,7 @@ diesel::table! {
         station_id -> Nullable<Uuid>,
         name -> Text,
         created_at -> Timestamptz,
+        purpose -> Nullable<Text>,
     }
 }
 
@@ -607,6 +638,7 @@ diesel::table! {
         recorded_at -> Timestamptz,
         recorded_by -> Uuid,
         hood_id -> Nullable<Uuid>,
+        reported -> Nullable<Text>,
     }
 }
 
@@ -780,11 +812,13 @@ diesel::table! {
 diesel::joinable!(attempt_corrections -> attempts (attempt_id));
 diesel::joinable!(attempt_corrections -> sites (site_id));
 diesel::joinable!(attempt_events -> attempts (attempt_id));
+diesel::joinable!(attempt_late_events -> attempts (attempt_id));
 diesel::joinable!(attempt_recordings -> attempts (attempt_id));
 diesel::joinable!(attempt_recordings -> sites (site_id));
 diesel::joinable!(attempt_verdicts -> attempts (attempt_id));
 diesel::joinable!(attempts -> equipment (hood_id));
 diesel::joinable!(attempts -> fills (fill_id));
+diesel::joinable!(attempts -> lots (facepiece_lot_id));
 diesel::joinable!(attempts -> people (person_id));
 diesel::joinable!(attempts -> respirators (respirator_id));
 diesel::joinable!(attempts -> screenings (screening_id));
@@ -835,6 +869,7 @@ diesel::joinable!(gate_policies -> sites (site_id));
 diesel::joinable!(gate_policy_respirators -> gate_policies (gate_policy_id));
 diesel::joinable!(gate_policy_respirators -> respirators (respirator_id));
 diesel::joinable!(gates -> sites (site_id));
+diesel::joinable!(look_back_readings -> sites (site_id));
 diesel::joinable!(lot_marks -> lots (lot_id));
 diesel::joinable!(lot_marks -> sites (site_id));
 diesel::joinable!(lots -> respirators (respirator_id));
@@ -900,6 +935,7 @@ diesel::joinable!(visits -> stations (held_by_station_id));
 diesel::allow_tables_to_appear_in_same_query!(
     attempt_corrections,
     attempt_events,
+    attempt_late_events,
     attempt_recordings,
     attempt_verdicts,
     attempts,
@@ -924,6 +960,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     gate_policies,
     gate_policy_respirators,
     gates,
+    look_back_readings,
     lot_marks,
     lots,
     people,

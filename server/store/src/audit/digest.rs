@@ -16,6 +16,7 @@ use crate::StoreError;
 const TABLES: &[(&str, &str, Kept)] = &[
     ("attempt_corrections", "id", Kept::ForEver),
     ("attempt_events", "attempt_id", Kept::ForEver),
+    ("attempt_late_events", "attempt_id", Kept::ForEver),
     ("attempt_recordings", "id", Kept::ForEver),
     ("attempt_verdicts", "attempt_id", Kept::ForEver),
     ("attempts", "id", Kept::ForEver),
@@ -37,6 +38,7 @@ const TABLES: &[(&str, &str, Kept)] = &[
     ("gate_policies", "id", Kept::ForEver),
     ("gate_policy_respirators", "gate_policy_id", Kept::ForEver),
     ("gates", "id", Kept::Latest),
+    ("look_back_readings", "id", Kept::ForEver),
     ("lot_marks", "id", Kept::ForEver),
     ("lots", "id", Kept::ForEver),
     ("people", "id", Kept::Latest),
