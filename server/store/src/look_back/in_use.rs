@@ -30,8 +30,8 @@ pub(super) fn stations(
                 found.extend(hooded_at(conn, *id, *span)?);
                 places.extend(whereabouts.stood_in(*span));
             }
-            Subject::Facepieces { respirator, since, .. } => {
-                found.extend(worn_at(conn, site_id, *respirator, *since)?);
+            Subject::Facepieces { lot, respirator, since } => {
+                found.extend(worn_at(conn, site_id, *lot, (*respirator, *since))?);
             }
             _ => {}
         }
@@ -135,18 +135,18 @@ fn ran_at(conn: &mut PgConnection, site_id: Uuid, tester: Uuid, span: Span) -> R
     Ok(found)
 }
 
-/// Where the respirator was worn once the lot had come, or was still.
+/// Where the lot was named, or its respirator worn once the lot had come, or was still.
 fn worn_at(
     conn: &mut PgConnection,
     site_id: Uuid,
-    respirator: Uuid,
-    since: DateTime<Utc>,
+    lot: Uuid,
+    (respirator, since): (Uuid, DateTime<Utc>),
 ) -> Result<Vec<Uuid>, StoreError> {
     let from = since - TimeDelta::seconds(i64::from(RUN_LASTS_AT_MOST_SECONDS));
     Ok(attempts::table
         .filter(attempts::site_id.eq(site_id))
         .filter(attempts::respirator_id.eq(respirator))
-        .filter(attempts::happened_at.ge(from))
+        .filter(attempts::happened_at.ge(from).or(attempts::facepiece_lot_id.assume_not_null().eq(lot)))
         .select(attempts::station_id)
         .distinct()
         .load(conn)?)

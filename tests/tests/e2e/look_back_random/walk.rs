@@ -334,7 +334,10 @@ impl Walk<'_> {
                 let lot = self.plain.by_id("lots", &Value::from(id.to_string()));
                 let since = Span { from: self.at(&lot["happened_at"]), until: None };
                 let mut attempts = self.plain.of("attempts").iter().filter(here);
-                attempts.any(|run| run["respirator_id"] == lot["respirator_id"] && near(run, since))
+                attempts.any(|run| {
+                    let came = run["facepiece_lot_id"] == lot["id"] || near(run, since);
+                    run["respirator_id"] == lot["respirator_id"] && came
+                })
             }
             _ => self
                 .plain
