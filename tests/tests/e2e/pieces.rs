@@ -90,8 +90,8 @@ fn received(hospital: &Hospital, respirator: &Value, label: &str) -> Value {
 
 fn held(client: &Client, lot: &Value, place: Uuid) -> i64 {
     let ledger = client.get(&format!("/api/v1/lots/{}/ledger", id_of(lot))).ok(200);
-    let here = ledger.as_array().unwrap().iter().filter(|entry| entry["place_id"] == json!(place));
-    here.last().and_then(|entry| entry["on_hand"].as_i64()).unwrap_or_default()
+    let mut here = ledger.as_array().unwrap().iter().filter(|entry| entry["place_id"] == json!(place));
+    here.next_back().and_then(|entry| entry["on_hand"].as_i64()).unwrap_or_default()
 }
 
 #[test]

@@ -242,8 +242,8 @@ fn fills(dice: &mut Dice, history: &mut History, bottles: &[(Uuid, usize)], stat
     let mut fills: Vec<Fill> = Vec::new();
     for _ in 0..10 {
         let (id, (bottle, liquid), station) = (Uuid::now_v7(), dice.one(bottles), dice.one(stations));
-        let last = if dice.often(30) { LATEST } else { 500 };
-        let (minute, nebulizer) = (dice.minute(last), dice.one(&["A", "A", "B", "B", "C"]));
+        let minute = begins(stations, station) + dice.minute(500);
+        let nebulizer = dice.one(&["A", "A", "B", "B", "C"]);
         let below = dice.often(25).then(|| fills.iter().rfind(|fill| fill.3 < minute)).flatten();
         let below = below.map(|fill| fill.0);
         let rinsed = below.is_none() && dice.often(40);
@@ -272,10 +272,15 @@ fn fills(dice: &mut Dice, history: &mut History, bottles: &[(Uuid, usize)], stat
     fills
 }
 
+/// The first minute of a station's day: the last station is of a day two nights later, with the same nebulizers.
+fn begins(stations: &[Uuid], station: Uuid) -> i64 {
+    if stations.last() == Some(&station) { 2 * 24 * 60 } else { 0 }
+}
+
 fn gaps(dice: &mut Dice, history: &mut History, stations: &[Uuid]) {
     for _ in 0..dice.below(3) {
-        let (from, length) = (dice.minute(500), 1 + dice.minute(90));
         let station = dice.one(stations);
+        let (from, length) = (begins(stations, station) + dice.minute(500), 1 + dice.minute(90));
         let agent = dice.one(&["null", "'saccharin'", "'denatonium_benzoate'"]);
         let solution = dice.one(&["null", "'screening'", "'test'"]);
         let times = history.recorded(dice, from + length);

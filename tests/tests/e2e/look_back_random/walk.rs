@@ -1,6 +1,9 @@
 //! The walk by hand: over rows as JSON, minute by minute, with nothing of the program's own rules.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::{
+    cell::RefCell,
+    collections::{BTreeMap, BTreeSet, HashMap},
+};
 
 use chrono::{DateTime, TimeDelta, Utc};
 use diesel::{PgConnection, QueryableByName, RunQueryDsl, sql_types::Jsonb};
@@ -70,9 +73,22 @@ impl Plain {
     }
 }
 
+thread_local! {
+    /// Every moment is read once: the walk asks for the same ones minute after minute.
+    static MINUTES: RefCell<HashMap<String, i64>> = RefCell::default();
+}
+
 pub(super) fn minute_of(value: &Value) -> i64 {
-    let at: DateTime<Utc> = value.as_str().unwrap().parse().unwrap();
-    at.timestamp() / 60
+    let text = value.as_str().unwrap();
+    MINUTES.with_borrow_mut(|known| {
+        if let Some(minute) = known.get(text) {
+            return *minute;
+        }
+        let at: DateTime<Utc> = text.parse().unwrap();
+        let minute = at.timestamp() / 60;
+        known.insert(text.to_owned(), minute);
+        minute
+    })
 }
 
 fn minutes(span: Span) -> (i64, i64) {
@@ -136,8 +152,13 @@ impl Walk<'_> {
         put.max_by_key(|put| minute_of(&put["happened_at"])).map(|put| &put["to_place_id"])
     }
 
-    fn stood(&self, thing: &Value, station: &Value, mut minutes: std::ops::Range<i64>) -> bool {
-        minutes.any(|minute| self.place(thing, minute) == Some(station))
+    fn stood(&self, thing: &Value, station: &Value, minutes: std::ops::Range<i64>) -> bool {
+        let of_it = self.plain.of("placements").iter();
+        let of_it = of_it.filter(|put| put["bottle_id"] == *thing || put["equipment_id"] == *thing);
+        // Between two of these minutes it stays where it is.
+        let moved = of_it.map(|put| minute_of(&put["happened_at"])).filter(|minute| minutes.contains(minute));
+        let mut looked = moved.chain([minutes.start]).filter(|_| !minutes.is_empty());
+        looked.any(|minute| self.place(thing, minute) == Some(station))
     }
 
     fn may_be_at(&self, thing: &Value, since: i64, used: bool, station: &Value, gap: (i64, i64)) -> bool {
