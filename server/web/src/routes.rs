@@ -141,6 +141,7 @@ operations![
     badge::read_badge,
     badge::end_badge,
     badge_sheet::create_badge_sheet,
+    proof_sheet::create_proof_sheet,
     keys::read_jwks,
     gate::list_gates,
     gate::create_gate,

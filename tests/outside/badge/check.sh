@@ -2,6 +2,7 @@
 # Makes sample badges and has programs that are not ours read them back.
 # Usage: tests/outside/badge/check.sh [DIRECTORY]
 # Needs pdftoppm, pdftotext, pdfinfo, pdffonts (poppler-utils), zbarimg (zbar-tools), python3 with venv.
+# SELLION_DAMAGE=whole tries every damage on many codes instead of a few (minutes; the table is in damage.md).
 # SELLION_VENV names the Python environment to use or make; SELLION_CJK_FONT a font for East Asian names.
 set -euo pipefail
 
@@ -37,7 +38,7 @@ mkdir -p "$out"
 cargo run --quiet --manifest-path "$root/Cargo.toml" --package sellion-badge --example sample_sheets -- "$out" "${fonts[@]}"
 
 failed=0
-for program in check_tokens.py check_codes.py check_text.py; do
+for program in check_tokens.py check_codes.py check_text.py check_dots.py check_structure.py check_damage.py; do
     "$venv/bin/python" "$here/$program" "$out" | tee "$out/${program%.py}.log" || failed=1
 done
 # One line for whoever adds up the counts of several suites.
