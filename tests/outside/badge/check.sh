@@ -30,6 +30,15 @@ if ! [ -x "$venv/bin/python" ]; then
 fi
 "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --requirement "$here/requirements.txt"
 
+# The reader that the screens use runs under node; without node the other two are asked.
+if command -v node >/dev/null && command -v npm >/dev/null; then
+    modules=$target/badge-reader
+    mkdir -p "$modules"
+    cp "$here/package.json" "$here/package-lock.json" "$modules"
+    (cd "$modules" && npm ci --silent --no-audit --no-fund)
+    export SELLION_BADGE_MODULES=$modules
+fi
+
 fonts=("$cjk")
 if [ -r "$devanagari" ]; then
     fonts+=("$devanagari")

@@ -112,6 +112,8 @@ fn draw(
     printer: Printer,
 ) -> Result<(), SheetError> {
     match item {
+        // An empty text has neither ink nor a place among what is read.
+        Item::Text { block, .. } if block.text.trim().is_empty() => {}
         Item::Text { block, x, y, role } => {
             let lines = draw_text(surface, fonts, block, *x, *y)?;
             section.text(*role, block, lines);

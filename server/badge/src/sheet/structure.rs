@@ -84,10 +84,6 @@ impl Section {
 
     /// A text, drawn as the lines with these identifiers.
     pub(super) fn text(&mut self, role: Role, block: &Block, lines: Vec<Identifier>) {
-        // An empty text has no place among what is read.
-        if lines.is_empty() {
-            return;
-        }
         // Glyphs of right-to-left text stand on the page from left to right: here it is once more as it is read.
         let read = block.right_to_left.then(|| block.text.clone());
         let lines = lines.into_iter().map(Into::into).collect();
