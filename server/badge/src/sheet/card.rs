@@ -27,7 +27,11 @@ const CAUTION_HEIGHT: f32 = 5.6 * MM;
 const CAUTION_BOTTOM: f32 = 3.0 * MM;
 /// One line in the largest size: a longer date is set smaller, never on two lines.
 const DATE_HEIGHT: f32 = 4.7 * MM;
+/// One line in the largest size.
+const SERIAL_HEIGHT: f32 = 3.5 * MM;
 const RULE_GAP: f32 = 0.9 * MM;
+/// How far the words under the code are from the edge of their column: about a quiet zone.
+const WORDS_INSET: f32 = 1.9 * MM;
 
 /// Type sizes in points, the preferred one first.
 const SITE_SIZES: [f32; 4] = [6.5, 6.0, 5.5, 5.0];
@@ -35,7 +39,7 @@ const NAME_SIZES: [f32; 12] = [18.0, 16.5, 15.0, 13.5, 12.5, 11.5, 10.5, 9.5, 8.
 const LIST_SIZES: [f32; 7] = [8.0, 7.5, 7.0, 6.5, 6.0, 5.5, 5.0];
 const LABEL_SIZE: [f32; 1] = [5.5];
 const DATE_SIZES: [f32; 6] = [10.0, 9.0, 8.0, 7.0, 6.0, 5.0];
-const SERIAL_SIZES: [f32; 3] = [7.5, 7.0, 6.5];
+const SERIAL_SIZES: [f32; 4] = [7.5, 7.0, 6.5, 6.0];
 const CAUTION_SIZES: [f32; 4] = [6.0, 5.8, 5.6, 5.4];
 
 /// The name keeps at least this much while the list looks for its size.
@@ -57,7 +61,7 @@ pub(super) fn lay_out(
         badge,
         width: grid.cell_width * MM,
         height: grid.cell_height * MM,
-        code_left: grid.cell_width * MM - CODE_RIGHT - code.whole(),
+        column: code.whole().max(CODE_SIDE),
         canvas: Canvas::new(typesetter),
     };
     card.person()?;
@@ -70,7 +74,8 @@ struct Card<'a, 't, 'f> {
     badge: &'a PrintedBadge,
     width: f32,
     height: f32,
-    code_left: f32,
+    /// Width of the right column.
+    column: f32,
     canvas: Canvas<'t, 'f>,
 }
 
@@ -79,9 +84,13 @@ impl Card<'_, '_, '_> {
         self.height - CAUTION_BOTTOM - CAUTION_HEIGHT
     }
 
+    fn column_left(&self) -> f32 {
+        self.width - CODE_RIGHT - self.column
+    }
+
     /// The left column.
     fn person(&mut self) -> Result<(), SheetError> {
-        let width = self.code_left - GAP - MARGIN;
+        let width = self.column_left() - GAP - MARGIN;
         let bottom = self.caution_top() - RULE_GAP - GAP;
         let site = self.fit(&self.badge.site_name, "site name", &SITE_SIZES, width, SITE_HEIGHT_MAX)?;
         let name_top = MARGIN + site.height + GAP;
@@ -124,21 +133,22 @@ impl Card<'_, '_, '_> {
 
     /// The right column: the date and the serial first, since a scanner needs no words.
     fn code(&mut self, code: FittedCode) -> Result<(), SheetError> {
-        let left = self.code_left + code.quiet();
-        let width = code.symbol();
+        let left = self.column_left() + WORDS_INSET;
+        let width = self.column - 2.0 * WORDS_INSET;
         let bottom = self.caution_top() - RULE_GAP;
-        let mut y = CODE_TOP + code.whole();
+        let inset = (self.column - code.whole()) / 2.0;
+        let mut y = CODE_TOP + code.whole() + inset;
         let label = self.fit(VALID_UNTIL, "date", &LABEL_SIZE, width, bottom - y)?;
         let text = format!("{SERIAL} {}", self.badge.serial);
-        let smallest = &SERIAL_SIZES[SERIAL_SIZES.len() - 1..];
-        let reserve = self.fit(&text, "serial", smallest, width, bottom - y)?.height;
-        let room = DATE_HEIGHT.min(bottom - y - label.height - reserve);
+        // One line: a serial that breaks at its dash is read as two.
+        let serial = self.fit(&text, "serial", &SERIAL_SIZES, width, SERIAL_HEIGHT)?;
+        let room = DATE_HEIGHT.min(bottom - y - label.height - serial.height);
         let date = self.fit(&self.badge.valid_until, "date", &DATE_SIZES, width, room)?;
         y += self.canvas.place(label, left, y);
         y += self.canvas.place(date, left, y);
-        let serial = self.fit(&text, "serial", &SERIAL_SIZES, width, bottom - y)?;
         self.canvas.place(serial, left, y);
-        self.canvas.place_code(code, self.code_left, CODE_TOP, self.badge.code_in_words());
+        let words = self.badge.code_in_words();
+        self.canvas.place_code(code, self.column_left() + inset, CODE_TOP + inset, words);
         Ok(())
     }
 

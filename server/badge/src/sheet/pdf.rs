@@ -17,12 +17,13 @@ use super::format::Grid;
 use super::printer::Printer;
 use super::structure::{self, Section, Structure};
 use super::typeset::{Block, GlyphRun};
-use crate::qr::QrMatrix;
 
 /// Thickness of rules and crop marks, in points: thin, and still drawn by a 300 dpi printer.
 const HAIRLINE: f32 = 0.3;
 const CROP_MARK: f32 = 4.0 * MM;
 const CROP_GAP: f32 = 1.5 * MM;
+/// How far a run of modules keeps away from the edges of its dots, in dots.
+const AWAY_DOTS: f32 = 0.02;
 
 /// Fonts of the document by the number of their data and their place in it.
 type DocumentFonts = HashMap<(u64, u32), Font>;
@@ -157,7 +158,7 @@ fn on_whole_dots((x, y): (f32, f32), place: Place, printer: Printer) -> (f32, f3
 fn draw_code(surface: &mut Surface<'_>, code: &FittedCode, (x, y): (f32, f32)) -> Identifier {
     let drawn = surface.start_tagged(ContentTag::Other);
     surface.push_transform(&Transform::from_row(code.side, 0.0, 0.0, code.side, x, y));
-    draw_matrix(surface, &code.matrix);
+    draw_matrix(surface, code);
     surface.pop();
     surface.end_tagged();
     drawn
@@ -198,16 +199,21 @@ fn font_of(fonts: &mut DocumentFonts, run: &GlyphRun) -> Result<Font, SheetError
 }
 
 /// Each run of dark modules is one line as thick as a module: a third of the bytes of rectangles.
-fn draw_matrix(surface: &mut Surface<'_>, matrix: &QrMatrix) {
-    let lines: Vec<_> = matrix
+///
+/// Printers blacken every dot that a shape touches. Edges that stand on the edges of dots would touch the next dot by the
+/// least error of a sum, so each run keeps a little away from them.
+fn draw_matrix(surface: &mut Surface<'_>, code: &FittedCode) {
+    let away = AWAY_DOTS / code.module.dots.max(1) as f32;
+    let lines: Vec<_> = code
+        .matrix
         .runs()
         .into_iter()
         .map(|run| {
             let (left, middle) = (run.column as f32, run.row as f32 + 0.5);
-            ((left, middle), (left + run.length as f32, middle))
+            ((left + away, middle), (left + run.length as f32 - away, middle))
         })
         .collect();
-    draw_lines(surface, &lines, 1.0);
+    draw_lines(surface, &lines, 1.0 - 2.0 * away);
 }
 
 /// A band from the middle of its left side.

@@ -16,6 +16,8 @@ const TEXT_SIZES: [f32; 9] = [10.0, 9.0, 8.0, 7.0, 6.5, 6.0, 5.5, 5.0, 4.5];
 const NUMBER_SIZES: [f32; 1] = [5.0];
 const NUMBER_ROOM: f32 = 10.0 * MM;
 const INSET: f32 = 2.0 * MM;
+/// What the numbers beside a ruler take.
+const NUMBERS: f32 = 2.5 * MM;
 /// Side of the sample code at most: that of a card.
 const CODE_SIDE: f32 = 32.0 * MM;
 /// How much of the room below the rulers the words about the code get.
@@ -77,27 +79,43 @@ struct Proof<'t, 'f> {
 impl Proof<'_, '_> {
     fn draw(&mut self) -> Result<(), Unfit> {
         let (middle, centre) = (self.width / 2.0, self.height / 2.0);
-        let quarter = (middle - 3.0 * INSET, centre - 3.0 * INSET);
-        self.words(quarter)?;
-        self.offsets((middle + INSET, INSET), quarter)?;
-        self.code((middle + INSET, centre + 2.0 * INSET), quarter)?;
+        let columns = self.cells.columns;
+        self.words(self.room(0, [0.0, 0.0, middle, centre]))?;
+        self.offsets(self.room(columns - 1, [middle, 0.0, middle, centre]))?;
+        self.code(self.room(self.cells.cells() - 1, [middle, centre, middle, centre]))?;
         self.ruler(self.width, |along, across| (along, centre + across))?;
         self.ruler(self.height, |along, across| (middle + across, along))?;
         self.outlines();
         Ok(())
     }
 
+    /// What of a quarter of the page lies within an outline, a little away from that and from the rulers: left, top, width
+    /// and height.
+    fn room(&self, cell: usize, [left, top, width, height]: [f32; 4]) -> [f32; 4] {
+        let [cell_left, cell_top, cell_width, cell_height] =
+            self.cells.cell_box(cell).map(|length| length * MM);
+        let from_left = (left + INSET + NUMBERS * f32::from(left > 0.0)).max(cell_left + INSET);
+        let from_top = (top + INSET + NUMBERS * f32::from(top > 0.0)).max(cell_top + INSET);
+        let until_right = (left + width).min(cell_left + cell_width) - INSET;
+        let until_bottom = (top + height).min(cell_top + cell_height) - INSET;
+        // The ticks stand on the left of one ruler and above the other.
+        let ticks = |ends_there: bool| if ends_there { INSET } else { 0.0 };
+        let right = until_right - ticks(left == 0.0);
+        let bottom = until_bottom - ticks(top == 0.0);
+        [from_left, from_top, right - from_left, bottom - from_top]
+    }
+
     /// What to do, in the upper left quarter.
-    fn words(&mut self, (width, height): (f32, f32)) -> Result<(), Unfit> {
+    fn words(&mut self, [x, y, width, height]: [f32; 4]) -> Result<(), Unfit> {
         let title = self.canvas.fit(TITLE, &TITLE_SIZES, width, height / 4.0)?;
-        let top = self.canvas.place_as(Role::Title, title, INSET, INSET);
+        let top = self.canvas.place_as(Role::Title, title, x, y);
         let text = self.canvas.fit(MEASURE, &TEXT_SIZES, width, height - top)?;
-        self.canvas.place(text, INSET, INSET + top);
+        self.canvas.place(text, x, y + top);
         Ok(())
     }
 
     /// What to make of it, in the upper right quarter.
-    fn offsets(&mut self, (x, y): (f32, f32), (width, height): (f32, f32)) -> Result<(), Unfit> {
+    fn offsets(&mut self, [x, y, width, height]: [f32; 4]) -> Result<(), Unfit> {
         let (right, down) = self.printer.offset_mm;
         let text = format!("{CORRECT} Offsets now: {right} mm and {down} mm.");
         let text = self.canvas.fit(&text, &TEXT_SIZES, width, height)?;
@@ -106,7 +124,7 @@ impl Proof<'_, '_> {
     }
 
     /// A code as large as those of badges, and what is to be known of it, in the lower right quarter.
-    fn code(&mut self, (x, y): (f32, f32), (width, height): (f32, f32)) -> Result<(), Unfit> {
+    fn code(&mut self, [x, y, width, height]: [f32; 4]) -> Result<(), Unfit> {
         let text: String = SAMPLE.chars().cycle().take(SAMPLE_LENGTH).collect();
         let resolution = self.printer.resolution;
         let of_card = Room { side: CODE_SIDE, side_max: CODE_SIDE };
