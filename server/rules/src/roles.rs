@@ -320,6 +320,8 @@ operations! {
     CreateBadgeHoldRelease "create_badge_hold_release" [Coordinator, BadgeDesk];
     /// Print badges.
     CreateBadgeSheet "create_badge_sheet" [Coordinator, BadgeDesk];
+    /// Print rulers to set a printer right.
+    CreateProofSheet "create_proof_sheet" [Coordinator, BadgeDesk, Admin];
 
     /// Gates.
     ListGates "list_gates" [Coordinator, Auditor, Admin];

@@ -145,6 +145,7 @@ operations![
     badge_hold::create_badge_hold,
     badge_hold::create_badge_hold_release,
     badge_sheet::create_badge_sheet,
+    proof_sheet::create_proof_sheet,
     keys::read_jwks,
     status_list::read_status_list,
     gate::list_gates,

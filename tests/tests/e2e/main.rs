@@ -35,6 +35,7 @@ mod noticed;
 mod own_supplies;
 mod people;
 mod pieces;
+mod printing;
 mod records;
 mod replay;
 mod respirators;
