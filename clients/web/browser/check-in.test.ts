@@ -72,7 +72,7 @@ describe("check-in", () => {
     const page = await desk();
     await box(page).fill(name.split(" ")[1] ?? "");
     await page.keyboard.press("Enter");
-    await page.getByText("2 people found").waitFor();
+    await page.locator("#content").getByText("2 people found").waitFor();
     expect(await page.getByText("Same name").count()).toBe(2);
     expect(await page.getByRole("group", { name: /^Feels well/ }).count()).toBe(0);
     await page
