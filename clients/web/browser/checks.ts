@@ -1,0 +1,75 @@
+// What holds for every screen.
+import { AxeBuilder } from "@axe-core/playwright";
+import type { Page } from "playwright-core";
+import { expect } from "vitest";
+
+/** axe-core's rules for WCAG 2.2 A and AA, and its best practices. */
+export async function accessible(page: Page): Promise<void> {
+  const { violations } = await new AxeBuilder({ page })
+    .withTags(["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"])
+    .analyze();
+  const found = violations.map(
+    ({ id, help, nodes }) => `${id}: ${help}: ${nodes.map(one => one.html).join(" | ")}`,
+  );
+  expect(found).toEqual([]);
+}
+
+/** Nothing is wider than the window (WCAG 2.2, 1.4.10 Reflow). */
+export async function fits(page: Page): Promise<void> {
+  const [content, window] = await page.evaluate(() => [
+    document.documentElement.scrollWidth,
+    document.documentElement.clientWidth,
+  ]);
+  expect(content, "the page is wider than the window").toBeLessThanOrEqual(window ?? 0);
+}
+
+/** More stops than any screen has. */
+const STOPS_MAX = 150;
+
+/**
+ * The page, or the dialog over it, is gone through with the tab key: every stop shows that it has the focus, everything
+ * that can be used is reached, and nothing holds the focus.
+ */
+export async function worksByKeyboard(page: Page): Promise<void> {
+  await page.evaluate(() => {
+    // From the top; what had the focus would be where the first step begins.
+    const start = document.querySelector<HTMLElement>("dialog[open] h2") ?? document.body;
+    start.tabIndex = -1;
+    start.focus();
+    start.removeAttribute("tabindex");
+  });
+  for (let stop = 0; stop < STOPS_MAX; stop++) {
+    await page.keyboard.press("Tab");
+    const focused = await page.evaluate(() => {
+      const one = document.activeElement as HTMLElement | null;
+      if (!one || one === document.body) return null;
+      const again = one.dataset["reached"] === "yes";
+      one.dataset["reached"] = "yes";
+      const marked = one.matches(".choice-option input") ? one.nextElementSibling : one;
+      const style = getComputedStyle(marked ?? one);
+      return {
+        again,
+        html: one.outerHTML.slice(0, 120),
+        shown: style.outlineStyle !== "none" && style.outlineWidth !== "0px",
+      };
+    });
+    if (!focused) continue;
+    if (focused.again) break;
+    expect(focused.shown, `the focus cannot be seen on ${focused.html}`).toBe(true);
+  }
+  const missed = await page.evaluate(() => {
+    const room = document.querySelector("dialog[open]") ?? document.querySelector("main");
+    const usable =
+      room?.querySelectorAll<HTMLElement>("a[href], button:not(:disabled), input, select, textarea") ?? [];
+    const reached = (one: HTMLElement) => {
+      if (one.dataset["reached"] === "yes") return true;
+      if (!(one instanceof HTMLInputElement) || one.type !== "radio") return false;
+      // Of the answers to one question one is a stop, and arrows lead to the others.
+      return document.querySelector(`input[name="${one.name}"][data-reached]`) !== null;
+    };
+    return [...usable]
+      .filter(one => one.tabIndex >= 0 && one.checkVisibility() && !reached(one))
+      .map(one => one.outerHTML.slice(0, 160));
+  });
+  expect(missed, "what the tab key does not reach").toEqual([]);
+}
