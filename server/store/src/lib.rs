@@ -31,6 +31,7 @@ pub mod permission;
 pub mod person;
 pub mod place;
 pub mod placement;
+pub mod policy;
 mod pool;
 pub mod reading_file;
 pub mod recording;

@@ -35,6 +35,7 @@ mod permission;
 mod person;
 mod place;
 mod placement;
+mod policy;
 mod preparation;
 mod problem;
 mod reading_file;

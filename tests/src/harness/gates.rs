@@ -92,10 +92,11 @@ impl Hospital {
     /// The body of a policy in force since a minute ago.
     #[must_use]
     pub fn policy(&self, respirator_ids: &[Uuid], none_needed: bool) -> Value {
+        let (id, since) = (Uuid::now_v7(), self.ago(60));
+        let accepts: Vec<_> = respirator_ids.iter().map(|id| json!({ "respirator_id": id })).collect();
         json!({
-            "id": Uuid::now_v7(), "effective_from": self.ago(60), "respirator_ids": respirator_ids,
-            "none_needed": none_needed, "knowledge_age_max_seconds": 900, "fallback": "Call the lead.",
-            "happened_at": self.ago(60),
+            "id": id, "effective_from": since, "accepts": accepts, "none_needed": none_needed,
+            "knowledge_age_max_seconds": 900, "fallback": "Call the lead.", "happened_at": since,
         })
     }
 

@@ -30,6 +30,7 @@ mod measured;
 mod noticed;
 mod own_supplies;
 mod people;
+mod policies;
 mod records;
 mod replay;
 mod respirators;

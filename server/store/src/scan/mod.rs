@@ -7,6 +7,7 @@ mod batch;
 mod desk;
 mod facts;
 mod insert;
+mod versions;
 
 use chrono::{DateTime, Utc};
 use diesel::{PgConnection, prelude::*};
@@ -55,7 +56,7 @@ pub struct Answered {
     /// The word.
     pub answer: Answer,
     /// What to do.
-    pub instruction: &'static str,
+    pub instruction: String,
     /// The name on the badge, when it is one of ours.
     pub name: Option<String>,
     /// The respirator the person may go in with, in words.

@@ -57,7 +57,7 @@ pub(crate) struct ScanAnswer {
     answer: Answer,
     /// What to do, in plain words.
     #[schema(example = "Match name and face, check the respirator in use here, let the person in.")]
-    instruction: &'static str,
+    instruction: String,
     /// The name to match with the face, when the badge is one of ours.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(example = "Ines Valdrun")]
