@@ -48,6 +48,8 @@ text_enum! {
         ClearanceHeld = "clearance_held",
         /// The gate's knowledge is older than its policy allows.
         KnowledgeTooOld = "knowledge_too_old",
+        /// The gate's clock cannot be relied on.
+        ClockInDoubt = "clock_in_doubt",
         /// The gate has no policy in force.
         NoPolicy = "no_policy",
     }
@@ -200,6 +202,17 @@ fn verdict(
     Err(if in_doubt { ScanReason::ClearanceHeld } else { ScanReason::PersonNotCleared })
 }
 
+/// The answer of a gate that cannot rely on its clock: what is no badge of ours, or was ended, is known without one.
+pub fn answer_without_time(badge: &BadgeFacts, policy: Option<&GatePolicy>) -> GateDecision {
+    let never_over = match *badge {
+        BadgeFacts::Known { status, .. } => BadgeFacts::Known { status, expires_at: DateTime::<Utc>::MAX_UTC },
+        not_ours => not_ours,
+    };
+    let reason = badge_not_over(&never_over, DateTime::<Utc>::MIN_UTC).err().unwrap_or(ScanReason::ClockInDoubt);
+    let fallback = policy.map_or("", |policy| &policy.fallback);
+    GateDecision { answer: reason.answer(), instruction: reason.instruction(fallback), reason, respirator: None }
+}
+
 /// Whether the badge is held, when it is ours and not over.
 fn badge_not_over(badge: &BadgeFacts, at: DateTime<Utc>) -> Result<bool, ScanReason> {
     match *badge {
@@ -219,9 +232,11 @@ impl ScanReason {
         match self {
             Self::Ok | Self::PolicyNeedsNone => Answer::Enter,
             Self::PersonNotCleared => Answer::NotCleared,
-            Self::BadgeHeld | Self::ClearanceHeld | Self::KnowledgeTooOld | Self::NoPolicy => {
-                Answer::CannotConfirm
-            }
+            Self::BadgeHeld
+            | Self::ClearanceHeld
+            | Self::KnowledgeTooOld
+            | Self::ClockInDoubt
+            | Self::NoPolicy => Answer::CannotConfirm,
             Self::CodeUnreadable
             | Self::WrongSignature
             | Self::UnknownBadge
@@ -254,6 +269,7 @@ impl ScanReason {
                 "Cannot confirm just now. Ask the person to contact occupational health; call the lead if it is urgent."
             }
             Self::KnowledgeTooOld => "Cannot confirm: what this gate knows is too old. Follow the written fallback.",
+            Self::ClockInDoubt => "Cannot confirm: this gate's clock may be wrong. Check the time and confirm it.",
             Self::NoPolicy => "No rule for this gate: call the lead.",
             Self::CodeUnreadable => "Not a badge code. Scan again or type the serial, and check the name.",
             Self::WrongSignature | Self::UnknownBadge => {
