@@ -1,4 +1,4 @@
-//! The program `sellion`, as tests run it.
+//! The programs, as tests run them.
 
 use std::{
     path::{Path, PathBuf},
@@ -6,17 +6,30 @@ use std::{
     sync::OnceLock,
 };
 
-/// The program, which cargo puts next to the folder of the tests; built first, so that it is never an older one.
+/// The program `sellion`.
 ///
 /// # Panics
 ///
 /// When it cannot be built.
 pub fn program() -> &'static Path {
     static BUILT: OnceLock<PathBuf> = OnceLock::new();
-    BUILT.get_or_init(|| {
-        let done = Command::new(env!("CARGO")).args(["build", "--quiet", "-p", "sellion"]).status();
-        assert!(done.expect("cargo runs").success(), "the program cannot be built");
-        let tests = std::env::current_exe().expect("the tests are somewhere");
-        tests.ancestors().nth(2).expect("they are in a folder of a build").join("sellion")
-    })
+    BUILT.get_or_init(|| built("sellion"))
+}
+
+/// The program `sellion-gate`.
+///
+/// # Panics
+///
+/// When it cannot be built.
+pub fn gate_program() -> &'static Path {
+    static BUILT: OnceLock<PathBuf> = OnceLock::new();
+    BUILT.get_or_init(|| built("sellion-gate"))
+}
+
+/// A program, which cargo puts next to the folder of the tests; built first, so that it is never an older one.
+fn built(name: &str) -> PathBuf {
+    let done = Command::new(env!("CARGO")).args(["build", "--quiet", "--workspace", "--bin", name]).status();
+    assert!(done.expect("cargo runs").success(), "{name} cannot be built");
+    let tests = std::env::current_exe().expect("the tests are somewhere");
+    tests.ancestors().nth(2).expect("they are in a folder of a build").join(name)
 }

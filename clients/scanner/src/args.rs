@@ -39,6 +39,9 @@ pub(crate) struct Args {
     /// The file that holds the device token
     #[arg(long, env = "SELLION_GATE_TOKEN_FILE", value_name = "FILE", global = true)]
     pub(crate) token_file: Option<PathBuf>,
+    /// Certificates (PEM) of the hospital's own authority, trusted instead of the usual ones
+    #[arg(long, env = "SELLION_GATE_CA_FILE", value_name = "FILE", global = true)]
+    pub(crate) ca_file: Option<PathBuf>,
     /// Answer in lines of JSON
     #[arg(long, global = true)]
     pub(crate) json: bool,

@@ -4,7 +4,7 @@ use std::io;
 
 use anyhow::{Context as _, bail};
 use chrono::{DateTime, Utc};
-use sellion_badge::SignedError;
+use sellion_badge::TokenError;
 use sellion_badge::pack::PackError;
 
 use crate::gate::Gate;
@@ -65,7 +65,7 @@ fn take(gate: &Gate, server: &Server, held: Option<&Held>, sent: (&str, &str)) -
 fn is_unknown_key(error: &anyhow::Error) -> bool {
     matches!(
         error.downcast_ref::<NotTaken>(),
-        Some(NotTaken::Pack(PackError::Signed(SignedError::UnknownKey)))
+        Some(NotTaken::Pack(PackError::Signed(TokenError::UnknownKey)))
     )
 }
 

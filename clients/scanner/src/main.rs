@@ -153,7 +153,7 @@ fn server(args: &Args) -> anyhow::Result<Server> {
             bail!("give the file with the device token with --token-file, or set SELLION_GATE_TOKEN")
         }
     };
-    Server::at(base, token)
+    Server::at(base, token, args.ca_file.as_deref())
 }
 
 fn home(args: &Args) -> anyhow::Result<PathBuf> {

@@ -11,6 +11,7 @@ use sellion_badge::KeyRing;
 use serde_json::{Value, json};
 use ureq::Agent;
 use ureq::http::{Response, header};
+use ureq::tls::{PemItem, RootCerts, TlsConfig, parse_pem};
 use uuid::Uuid;
 
 use crate::queue::{Scan, What};
@@ -96,14 +97,15 @@ impl Server {
     /// A server by its address.
     ///
     /// # Errors
-    /// The address is none.
-    pub fn at(base: &str, token: Token) -> anyhow::Result<Self> {
+    /// The address is none, or the file with the hospital's own certificate authority cannot be read.
+    pub fn at(base: &str, token: Token, authority: Option<&Path>) -> anyhow::Result<Self> {
         let base = base.trim_end_matches('/').to_owned();
         let is_address = base.starts_with("http://") || base.starts_with("https://");
         ensure!(is_address, "the server's address begins with https:// (or http://): {base}");
         let agent = Agent::config_builder()
             .http_status_as_error(false)
             .timeout_connect(Some(CONNECT))
+            .tls_config(tls(authority)?)
             .build()
             .new_agent();
         Ok(Self { agent, base, token })
@@ -179,6 +181,21 @@ impl Server {
     fn bearer(&self) -> String {
         format!("Bearer {}", self.token.0)
     }
+}
+
+/// Trust in the usual authorities, or in those of a file alone.
+fn tls(authority: Option<&Path>) -> anyhow::Result<TlsConfig> {
+    let Some(path) = authority else { return Ok(TlsConfig::default()) };
+    let shown = path.display();
+    let text = fs::read(path).with_context(|| format!("cannot read the certificates in {shown}"))?;
+    let mut certificates = Vec::new();
+    for item in parse_pem(&text) {
+        if let PemItem::Certificate(certificate) = item.with_context(|| format!("{shown} is no PEM"))? {
+            certificates.push(certificate);
+        }
+    }
+    ensure!(!certificates.is_empty(), "there is no certificate in {shown}");
+    Ok(TlsConfig::builder().root_certs(RootCerts::new_with_certs(&certificates)).build())
 }
 
 /// The scan as the server takes it: with the answer that was given.

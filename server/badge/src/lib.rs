@@ -9,6 +9,7 @@
 
 pub mod base45;
 pub mod code;
+pub mod jws;
 pub mod keys;
 pub mod label;
 pub mod pack;
@@ -16,7 +17,7 @@ pub mod qr;
 pub mod reading;
 pub mod serial;
 pub mod sheet;
-mod signed;
+pub mod status_list;
 pub mod token;
 
 pub use keys::{KeyRing, SigningKey, VerifyingKey};
@@ -24,5 +25,4 @@ pub use label::{Label, LabelKind};
 pub use pack::Pack;
 pub use reading::Read;
 pub use serial::Serial;
-pub use signed::SignedError;
 pub use token::{BadgeClaims, ClearedRespirator, TokenError};

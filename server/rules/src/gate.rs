@@ -205,12 +205,20 @@ fn verdict(
 /// The answer of a gate that cannot rely on its clock: what is no badge of ours, or was ended, is known without one.
 pub fn answer_without_time(badge: &BadgeFacts, policy: Option<&GatePolicy>) -> GateDecision {
     let never_over = match *badge {
-        BadgeFacts::Known { status, .. } => BadgeFacts::Known { status, expires_at: DateTime::<Utc>::MAX_UTC },
+        BadgeFacts::Known { status, .. } => {
+            BadgeFacts::Known { status, expires_at: DateTime::<Utc>::MAX_UTC }
+        }
         not_ours => not_ours,
     };
-    let reason = badge_not_over(&never_over, DateTime::<Utc>::MIN_UTC).err().unwrap_or(ScanReason::ClockInDoubt);
+    let reason =
+        badge_not_over(&never_over, DateTime::<Utc>::MIN_UTC).err().unwrap_or(ScanReason::ClockInDoubt);
     let fallback = policy.map_or("", |policy| &policy.fallback);
-    GateDecision { answer: reason.answer(), instruction: reason.instruction(fallback), reason, respirator: None }
+    GateDecision {
+        answer: reason.answer(),
+        instruction: reason.instruction(fallback),
+        reason,
+        respirator: None,
+    }
 }
 
 /// Whether the badge is held, when it is ours and not over.
@@ -268,8 +276,12 @@ impl ScanReason {
             Self::BadgeHeld | Self::ClearanceHeld => {
                 "Cannot confirm just now. Ask the person to contact occupational health; call the lead if it is urgent."
             }
-            Self::KnowledgeTooOld => "Cannot confirm: what this gate knows is too old. Follow the written fallback.",
-            Self::ClockInDoubt => "Cannot confirm: this gate's clock may be wrong. Check the time and confirm it.",
+            Self::KnowledgeTooOld => {
+                "Cannot confirm: what this gate knows is too old. Follow the written fallback."
+            }
+            Self::ClockInDoubt => {
+                "Cannot confirm: this gate's clock may be wrong. Check the time and confirm it."
+            }
             Self::NoPolicy => "No rule for this gate: call the lead.",
             Self::CodeUnreadable => "Not a badge code. Scan again or type the serial, and check the name.",
             Self::WrongSignature | Self::UnknownBadge => {

@@ -310,6 +310,10 @@ operations! {
     ReadBadge "read_badge" [Coordinator, BadgeDesk, Auditor];
     /// End a badge.
     EndBadge "end_badge" [Coordinator, BadgeDesk];
+    /// Hold a badge while something is being looked into.
+    CreateBadgeHold "create_badge_hold" [Coordinator, BadgeDesk];
+    /// Release such a hold.
+    CreateBadgeHoldRelease "create_badge_hold_release" [Coordinator, BadgeDesk];
     /// Print badges.
     CreateBadgeSheet "create_badge_sheet" [Coordinator, BadgeDesk];
 
@@ -321,10 +325,14 @@ operations! {
     ListGatePolicies "list_gate_policies" [Coordinator, Gate, Auditor, Admin];
     /// Decide what a gate accepts from a moment on.
     CreateGatePolicy "create_gate_policy" [Coordinator];
+    /// What a gate has to know to answer alone. Its own device gets it.
+    ReadGatePack "read_gate_pack" [Gate];
     /// Scan a badge at a gate.
     CreateScan "create_scan" [Gate];
     /// Scans with their reasons.
     ListScans "list_scans" [Coordinator, Auditor];
+    /// What gates answered alone beside what would have been said.
+    ListScanComparisons "list_scan_comparisons" [Coordinator, Auditor];
     /// Who was cleared at a gate at a moment, as known then or now.
     ListGateClearances "list_gate_clearances" [Coordinator, Auditor];
     /// Who did what, in order.
@@ -332,7 +340,8 @@ operations! {
 }
 
 /// The operation ids that nobody needs to sign in for.
-pub const PUBLIC_OPERATIONS: &[&str] = &["create_session", "read_jwks", "read_liveness", "read_readiness"];
+pub const PUBLIC_OPERATIONS: &[&str] =
+    &["create_session", "read_jwks", "read_liveness", "read_readiness", "read_status_list"];
 
 /// Whether a caller with these roles may do the operation.
 pub fn allowed(operation: Operation, roles: &[Role]) -> bool {

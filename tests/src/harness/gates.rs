@@ -117,4 +117,18 @@ impl Hospital {
         let body = json!({ "id": Uuid::now_v7(), "code": code, "happened_at": self.now() });
         gatekeeper.post(&format!("/api/v1/gates/{gate_id}/scans"), &body).ok(201)
     }
+
+    /// The device of a gate, with its token.
+    #[must_use]
+    pub fn gate_device(&self, gate_id: Uuid) -> Client {
+        self.nobody().with_token(&self.gate_token(gate_id))
+    }
+
+    /// The token of a new device for a gate.
+    #[must_use]
+    pub fn gate_token(&self, gate_id: Uuid) -> String {
+        let body = json!({ "id": Uuid::now_v7(), "name": "Left door", "role": "gate", "gate_id": gate_id });
+        let made = self.signed_in(Role::Admin).post("/api/v1/devices", &body).ok(201);
+        made["token"].as_str().expect("a token").to_owned()
+    }
 }

@@ -24,6 +24,7 @@ impl TestServer {
     pub fn start_with(store: Store, clock: &Clock, secret: &Secret, streams: StreamLimits) -> Self {
         let config = Config {
             listen: SocketAddr::from(([127, 0, 0, 1], 0)),
+            address: None,
             secret: secret.clone(),
             clock: clock.clone(),
             workers: 2,

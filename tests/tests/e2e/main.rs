@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on fails, and says where")]
 
 mod attempts;
+mod badge_holds;
 mod badges;
 mod batches;
 mod calls;
@@ -14,9 +15,12 @@ mod faults;
 mod first_dose;
 mod forecasts;
 mod garbage;
+mod gate_alone;
 mod gate_clearances;
 mod gate_devices;
+mod gate_packs;
 mod gates;
+mod given_answers;
 mod golden_day;
 mod labels;
 mod ladder;
@@ -41,6 +45,7 @@ mod screenings;
 mod sign_in;
 mod signing_keys;
 mod spec;
+mod status_lists;
 mod stops;
 mod stream;
 mod stream_ends;

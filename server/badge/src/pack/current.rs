@@ -6,8 +6,8 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::PackError;
+use crate::jws;
 use crate::keys::{KeyRing, SigningKey};
-use crate::signed;
 
 /// The kind of document, in its header.
 pub const CURRENT_TYP: &str = "sellion-gate-pack-current+jwt";
@@ -32,7 +32,7 @@ impl Current {
     /// [`PackError::Sign`] if the crypto library cannot sign.
     pub fn sign(&self, key: &SigningKey) -> Result<String, PackError> {
         let bytes = serde_json::to_vec(self).map_err(|_| PackError::Sign)?;
-        signed::sign(CURRENT_TYP, &bytes, key).ok_or(PackError::Sign)
+        jws::sign(Some(CURRENT_TYP), &bytes, key).ok_or(PackError::Sign)
     }
 
     /// What a signed text says.
@@ -40,7 +40,7 @@ impl Current {
     /// # Errors
     /// [`PackError`] if it is none of ours or was altered.
     pub fn open(ring: &KeyRing, text: &str) -> Result<Self, PackError> {
-        let bytes = signed::open(ring, CURRENT_TYP, text)?;
+        let bytes = jws::open(ring, Some(CURRENT_TYP), text)?;
         serde_json::from_slice(&bytes).map_err(|_| PackError::Content("a confirmation"))
     }
 }

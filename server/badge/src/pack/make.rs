@@ -13,8 +13,8 @@ use serde_json::Value;
 use uuid::Uuid;
 
 use super::{BadgeColumns, PackError, PackRespirator, TYP, columns::deflate};
+use crate::jws;
 use crate::keys::{KeyRing, SigningKey};
-use crate::signed;
 
 /// How the clearance stands of the person who has the badge with this index.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -119,7 +119,7 @@ impl Draft<'_> {
         claims.iat = self.issued_at.timestamp();
         claims.status_list = self.status_list;
         let bytes = serde_json::to_vec(&claims).map_err(|_| PackError::Sign)?;
-        let text = signed::sign(TYP, &bytes, key).ok_or(PackError::Sign)?;
+        let text = jws::sign(Some(TYP), &bytes, key).ok_or(PackError::Sign)?;
         Ok(Made { text, content: claims.content })
     }
 

@@ -29,7 +29,7 @@ use sellion_rules::policy::Listed;
 use serde::{Deserialize, Serialize};
 
 use crate::keys::KeyError;
-use crate::signed::SignedError;
+use crate::token::TokenError;
 
 pub use answer::{Moment, Told};
 pub use columns::BadgeColumns;
@@ -57,7 +57,7 @@ pub struct PackRespirator {
 pub enum PackError {
     /// The signature, the key or the kind of document is wrong.
     #[error(transparent)]
-    Signed(#[from] SignedError),
+    Signed(#[from] TokenError),
     /// Genuine, and yet not what a pack holds: it comes from another version of the program.
     #[error("the pack holds {0} that cannot be read: it comes from another version of the program")]
     Content(&'static str),

@@ -10,8 +10,8 @@ use uuid::Uuid;
 use super::columns::{BADGES_MAX, Column, Opened};
 use super::make::Claims;
 use super::{PackError, PackRespirator, TYP};
+use crate::jws;
 use crate::keys::KeyRing;
-use crate::signed;
 
 /// The longest text that is looked at: a pack of four million badges is shorter.
 const TEXT_MAX: usize = 256 << 20;
@@ -38,7 +38,7 @@ impl Pack {
         if text.len() > TEXT_MAX {
             return Err(PackError::Content("more than any pack holds, which"));
         }
-        let bytes = signed::open(ring, TYP, text)?;
+        let bytes = jws::open(ring, Some(TYP), text)?;
         let claims: Claims = serde_json::from_slice(&bytes).map_err(|_| PackError::Content("claims"))?;
         let bounded = claims.badges.count() <= BADGES_MAX
             && claims.respirators.len() <= RESPIRATORS_MAX

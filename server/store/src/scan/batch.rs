@@ -15,6 +15,7 @@ use uuid::Uuid;
 use super::{
     Answered, NewScan, Reading,
     facts::{self, Facts},
+    given,
     insert::{self, Decided},
     reason,
     versions::Versions,
@@ -43,8 +44,12 @@ pub(super) fn store(
         for (place, (scan, facts)) in batch.iter().zip(&facts).enumerate() {
             match decide(scan, facts, versions.of(facts)) {
                 Ok(GateDecision { reason, respirator, instruction, .. }) => {
-                    answers.insert(place, answered(scan.id, reason, instruction, facts, respirator));
+                    let answered = match &scan.given {
+                        Some(given) => given::kept(scan.id, given),
+                        None => answered(scan.id, reason, instruction, facts, respirator),
+                    };
                     decided.push(Decided {
+                        answer: answered.answer,
                         scan,
                         place,
                         batch_id: batch_ids[&actor_of(scan)],
@@ -53,6 +58,7 @@ pub(super) fn store(
                         policy_id: facts.policy_id,
                         reason,
                     });
+                    answers.insert(place, answered);
                 }
                 Err(refusal) => {
                     refused.insert(place, refusal);
@@ -60,6 +66,7 @@ pub(super) fn store(
             }
         }
         let new: HashSet<Uuid> = insert::insert(conn, &decided)?.into_iter().collect();
+        given::insert(conn, &decided, &new)?;
         chain(conn, &decided, &new)?;
         let mut before = stored_before(conn, versions, &decided, &new)?;
         // Of two deliveries of one scan in the same batch, both are told what was stored.
@@ -97,11 +104,7 @@ fn batch_ids(batch: &[NewScan]) -> HashMap<ActorKey, Uuid> {
 }
 
 /// The answer and the respirator it rests on, by the rules and nothing else.
-fn decide(
-    scan: &NewScan,
-    facts: &Facts,
-    version: Option<&PolicyVersion>,
-) -> Result<GateDecision, Refusal> {
+fn decide(scan: &NewScan, facts: &Facts, version: Option<&PolicyVersion>) -> Result<GateDecision, Refusal> {
     if !facts.entitled {
         return Err(Refusal::new(Code::SessionEnded, "This sign-in has ended: sign in again."));
     }
@@ -121,9 +124,10 @@ fn badge_facts(scan: &NewScan, facts: &Facts) -> BadgeFacts {
         (Reading::Serial(_), None) => BadgeFacts::NotOurs(NotOurs::UnknownBadge),
         (Reading::Serial(_), Some(expires_at)) => {
             let status = match facts.ending.as_deref() {
-                None => BadgeStatus::Valid,
                 Some(REPLACED) => BadgeStatus::Replaced,
                 Some(_) => BadgeStatus::Ended,
+                None if facts.held => BadgeStatus::Held,
+                None => BadgeStatus::Valid,
             };
             BadgeFacts::Known { status, expires_at }
         }
@@ -189,15 +193,15 @@ fn chain(conn: &mut PgConnection, decided: &[Decided<'_>], new: &HashSet<Uuid>) 
     let mut seen = HashSet::new();
     let newest = decided.iter().map(|row| row.scan.recorded_at).max();
     for row in decided.iter().filter(|row| new.contains(&row.scan.id)) {
-        if !seen.insert(row.batch_id) {
-            continue;
+        let tables = ["scans", given::TABLE].into_iter().take(if row.scan.given.is_some() { 2 } else { 1 });
+        for table in tables.filter(|table| seen.insert((row.batch_id, *table))) {
+            let actor = &row.scan.actor;
+            by_site.entry(actor.site_id).or_default().push(Entry {
+                actor_kind: actor.kind,
+                actor_id: if actor.kind == ActorKind::Program { Uuid::nil() } else { actor.id },
+                subject: Subject::row(table, row.batch_id),
+            });
         }
-        let actor = &row.scan.actor;
-        by_site.entry(actor.site_id).or_default().push(Entry {
-            actor_kind: actor.kind,
-            actor_id: if actor.kind == ActorKind::Program { Uuid::nil() } else { actor.id },
-            subject: Subject::row("scans", row.batch_id),
-        });
     }
     let mut sites: Vec<_> = by_site.into_iter().collect();
     // Heads are locked in one order by every server.
@@ -209,7 +213,7 @@ fn chain(conn: &mut PgConnection, decided: &[Decided<'_>], new: &HashSet<Uuid>) 
     Ok(())
 }
 
-type StoredRow = ((Uuid, Uuid, Uuid, Option<Uuid>, Vec<u8>, DateTime<Utc>, String), Names, Worn);
+type StoredRow = ((Uuid, Uuid, Uuid, Option<Uuid>, Vec<u8>, DateTime<Utc>, (String, String)), Names, Worn);
 type Names = Option<(String, String)>;
 type Worn = Option<(String, String, String, String)>;
 
@@ -239,7 +243,7 @@ fn stored_before<'s>(
                 scans::gate_policy_id,
                 scans::code_digest,
                 scans::happened_at,
-                scans::reason,
+                (scans::answer, scans::reason),
             ),
             (people::given_name, people::family_name).nullable(),
             (respirators::make, respirators::model, respirators::style, respirators::size).nullable(),
@@ -254,12 +258,9 @@ fn stored_before<'s>(
     Ok(found)
 }
 
-fn repeated(
-    scan: &NewScan,
-    stored: Option<&StoredRow>,
-    versions: &Versions,
-) -> Result<Answered, StoreError> {
-    let Some(((_, site_id, gate_id, policy, digest, happened_at, word), name, worn)) = stored else {
+fn repeated(scan: &NewScan, stored: Option<&StoredRow>, versions: &Versions) -> Result<Answered, StoreError> {
+    let Some(((_, site_id, gate_id, policy, digest, happened_at, (answer, word)), name, worn)) = stored
+    else {
         return Err(StoreError::internal(format!("scan {} was there and is gone", scan.id)));
     };
     let same = *site_id == scan.actor.site_id
@@ -270,6 +271,14 @@ fn repeated(
         return Err(id_reused());
     }
     let reason = reason(word)?;
+    // Under one id, a gate asked or told: what it answered alone may differ from what the server would have said.
+    let told = scan.given.as_ref().map_or(reason.answer(), |given| given.answer);
+    if told.as_str() != answer {
+        return Err(id_reused());
+    }
+    if let Some(given) = &scan.given {
+        return Ok(given::kept(scan.id, given));
+    }
     let worn = worn.as_ref().map(|(make, model, style, size)| [&**make, model, style, size].join(" "));
     Ok(Answered {
         id: scan.id,

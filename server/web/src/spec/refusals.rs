@@ -208,13 +208,16 @@ const REFUSALS: &[(&str, &[&[Code]])] = &[
     ("list_clearances", &[PAGES]),
     ("list_gate_clearances", &[PAGES]),
     ("list_badges", &[PAGES]),
-    ("create_badge", &[&[Code::NotCleared]]),
+    ("create_badge", &[&[Code::NotCleared, Code::BadgeHeld]]),
     ("end_badge", &[&[Code::BadgeAlreadyEnded]]),
-    ("create_badge_sheet", &[&[Code::NotCleared, Code::BadgeAlreadyEnded, Code::NoGlyph]]),
+    ("create_badge_hold", &[&[Code::BadgeAlreadyEnded]]),
+    ("create_badge_hold_release", &[&[Code::HoldReleased]]),
+    ("create_badge_sheet", &[&[Code::NotCleared, Code::BadgeAlreadyEnded, Code::BadgeHeld, Code::NoGlyph]]),
     ("list_gates", &[PAGES]),
     ("create_gate", &[NAMED]),
     ("list_gate_policies", &[PAGES]),
     ("list_scans", &[PAGES]),
+    ("list_scan_comparisons", &[PAGES]),
 ];
 
 /// What this operation refuses for reasons of its own.

@@ -1,4 +1,4 @@
-//! `sellion-bench`: how fast gates answer, badges print, rosters come in and look-backs are told, as JSON.
+//! `sellion-bench`: how fast gates answer (with the server and alone), badges print, rosters come in and look-backs are told, as JSON.
 //!
 //! Everything runs on this machine: a private PostgreSQL that syncs every commit, the real server behind a
 //! loopback socket, and the load. Each figure stands beside what PostgreSQL alone does with the same rows, taken
@@ -8,6 +8,7 @@ mod gate;
 mod hospital;
 mod load;
 mod look_back;
+mod pack;
 mod paper;
 mod roster;
 
@@ -23,7 +24,7 @@ sellion-bench: how fast gates answer, badges print and rosters come in. Prints J
   --connections LIST connections at once, separated by commas (default 16,64)
   --streams N        live streams that are open while gates answer (default 0)
   --attempts LIST    sizes of the table of attempts for the look-back, growing (default 100000,1000000,10000000)
-  --only PART        gate, badges, roster or look_back (default all but look_back, which takes its time)
+  --only PART        gate, pack, badges, roster or look_back (default all but look_back, which takes its time)
 
 Needs the programs psql and pgbench. Use a release build: cargo run --release -p sellion-tests --bin sellion-bench
 ";
@@ -63,7 +64,7 @@ impl Options {
                 "--attempts" => {
                     options.attempts = value.split(',').map(str::parse).collect::<Result<_, _>>()?;
                 }
-                "--only" if ["gate", "badges", "roster", "look_back"].contains(&value.as_str()) => {
+                "--only" if ["gate", "pack", "badges", "roster", "look_back"].contains(&value.as_str()) => {
                     options.only = Some(value);
                 }
                 _ => bail!("{name} {value} is not understood\n\n{HELP}"),
@@ -108,8 +109,11 @@ fn main() -> anyhow::Result<()> {
     if options.wants("roster") {
         report["roster"] = roster::measure(&hospital, &options)?;
     }
-    if options.wants("gate") || options.wants("badges") {
+    if ["gate", "pack", "badges"].iter().any(|part| options.wants(part)) {
         let badges = hospital.fill(options.people)?;
+        if options.wants("pack") {
+            report["pack"] = pack::measure(&hospital, &badges, &options)?;
+        }
         if options.wants("gate") {
             report["gate"] = gate::measure(&hospital, &badges, &options)?;
         }
