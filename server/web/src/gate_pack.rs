@@ -103,7 +103,7 @@ pub(crate) async fn read_gate_pack(
     state: Data<State>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
-    let gate_id = caller.sign_in().gate.ok_or_else(|| StoreError::not_found("gate of the caller's own"))?;
+    let gate_id = caller.sign_in().gate.ok_or_else(|| StoreError::not_found("gate"))?;
     let site_id = caller.site_id();
     // Whoever signs in by a token that was taken away ends here, before anything is made.
     let mut edition = caller.read_store(move |conn| status_list::edition(conn, site_id)).await?;

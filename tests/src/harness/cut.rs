@@ -19,8 +19,8 @@ pub enum Network {
     Whole,
     /// Nothing passes, and what was under way is gone.
     Cut,
-    /// Requests arrive, and their answers are lost.
-    AnswersLost,
+    /// What is sent is stored, and the answer that says so is lost.
+    StoredUnheard,
 }
 
 /// The proxy. It ends with the process.
@@ -71,17 +71,17 @@ fn pass(client: &TcpStream, server: SocketAddr, network: &Arc<AtomicU8>) {
     let Ok(server) = TcpStream::connect(server) else { return };
     let (Ok(from), Ok(to)) = (client.try_clone(), server.try_clone()) else { return };
     let there = Arc::clone(network);
-    let asks = thread::spawn(move || copy(from, to, &there, &[Network::Cut]));
+    let asks = thread::spawn(move || copy(from, to, &there, false));
     if let (Ok(from), Ok(to)) = (server.try_clone(), client.try_clone()) {
-        copy(from, to, network, &[Network::Cut, Network::AnswersLost]).ok();
+        copy(from, to, network, true).ok();
     }
     client.shutdown(Shutdown::Both).ok();
     server.shutdown(Shutdown::Both).ok();
     asks.join().ok();
 }
 
-/// Copies until either side ends or the network is in one of these states; then what was read is lost.
-fn copy(mut from: TcpStream, mut to: TcpStream, network: &AtomicU8, lost: &[Network]) -> io::Result<()> {
+/// Copies until either side ends or the network loses what was read.
+fn copy(mut from: TcpStream, mut to: TcpStream, network: &AtomicU8, answers: bool) -> io::Result<()> {
     from.set_read_timeout(Some(Duration::from_millis(20)))?;
     let mut buffer = vec![0; 64 * 1024];
     loop {
@@ -92,8 +92,9 @@ fn copy(mut from: TcpStream, mut to: TcpStream, network: &AtomicU8, lost: &[Netw
             Err(error) => return Err(error),
         };
         let now = network.load(Ordering::SeqCst);
-        let gone = lost.iter().any(|lost| *lost as u8 == now);
-        if gone && (read > 0 || now == Network::Cut as u8) {
+        let unheard =
+            now == Network::StoredUnheard as u8 && answers && buffer[..read].starts_with(b"HTTP/1.1 201");
+        if unheard || now == Network::Cut as u8 {
             return Ok(());
         }
         to.write_all(&buffer[..read])?;
