@@ -26,7 +26,8 @@ pub fn gate_program() -> &'static Path {
     BUILT.get_or_init(|| built("sellion-gate"))
 }
 
-/// A program, which cargo puts next to the folder of the tests; built first, so that it is never an older one.
+/// A program, which cargo puts next to the folder of the tests; built first, so that it is never an older one,
+/// and of the whole workspace, as the tests are: built for itself it would build its libraries once more.
 fn built(name: &str) -> PathBuf {
     let done = Command::new(env!("CARGO")).args(["build", "--quiet", "--workspace", "--bin", name]).status();
     assert!(done.expect("cargo runs").success(), "{name} cannot be built");

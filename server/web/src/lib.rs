@@ -25,7 +25,7 @@ mod forecast;
 mod gate;
 mod gate_pack;
 mod health;
-mod keys;
+pub mod keys;
 mod label;
 mod look_back;
 mod lot;
