@@ -253,7 +253,9 @@ impl ScanReason {
             Self::BadgeHeld | Self::ClearanceHeld => {
                 "Cannot confirm just now. Ask the person to contact occupational health; call the lead if it is urgent."
             }
-            Self::KnowledgeTooOld => "Cannot confirm: what this gate knows is too old. Follow the written fallback.",
+            Self::KnowledgeTooOld => {
+                "Cannot confirm: what this gate knows is too old. Follow the written fallback."
+            }
             Self::NoPolicy => "No rule for this gate: call the lead.",
             Self::CodeUnreadable => "Not a badge code. Scan again or type the serial, and check the name.",
             Self::WrongSignature | Self::UnknownBadge => {

@@ -190,7 +190,8 @@ impl PolicyVersion {
             return Err(refused("effective_from", sentence).fact("happened_at", decided_at));
         }
         if !(1..=KNOWLEDGE_AGE_MAX_SECONDS).contains(&self.knowledge_age_max_seconds) {
-            let sentence = format!("The age of knowledge lies between 1 and {KNOWLEDGE_AGE_MAX_SECONDS} seconds.");
+            let sentence =
+                format!("The age of knowledge lies between 1 and {KNOWLEDGE_AGE_MAX_SECONDS} seconds.");
             return Err(refused("knowledge_age_max_seconds", sentence));
         }
         self.check_none_needed()?;
@@ -201,7 +202,8 @@ impl PolicyVersion {
     fn check_none_needed(&self) -> Result<(), Refusal> {
         let Some(until) = self.none_needed_until else { return Ok(()) };
         if !self.none_needed {
-            let sentence = "An end is given only where no respirator is needed: set none_needed, or leave it out.";
+            let sentence =
+                "An end is given only where no respirator is needed: set none_needed, or leave it out.";
             return Err(refused("none_needed_until", sentence));
         }
         if until <= self.effective_from {

@@ -102,8 +102,11 @@ fn with_standing(
     let decided: Vec<_> = rows.iter().map(|(row, _)| row.happened_at).collect();
     let versions = versions(conn, rows)?.into_iter().zip(decided);
     Ok(versions
-        .map(|(version, happened_at)| {
-            Policy { gate_id, happened_at, standing: standing(&version, &all, now), version }
+        .map(|(version, happened_at)| Policy {
+            gate_id,
+            happened_at,
+            standing: standing(&version, &all, now),
+            version,
         })
         .collect())
 }

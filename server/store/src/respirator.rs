@@ -194,11 +194,7 @@ pub(crate) fn listed_at(
         .filter(respirator_changes::site_id.eq(site_id))
         .filter(respirator_changes::recorded_at.gt(known_at))
         .distinct_on(respirator_changes::respirator_id)
-        .order((
-            respirator_changes::respirator_id,
-            respirator_changes::recorded_at,
-            respirator_changes::id,
-        ))
+        .order((respirator_changes::respirator_id, respirator_changes::recorded_at, respirator_changes::id))
         .select((
             respirator_changes::respirator_id,
             respirator_changes::filter_class,

@@ -103,9 +103,8 @@ impl NewAcceptance {
             }
             Some(_) => {
                 let sentence = "Name one respirator or a class, not both in one.";
-                return Err(
-                    Refusal::new(Code::InvalidValue, sentence).field(format!("accepts[{place}].respirator_id"))
-                );
+                return Err(Refusal::new(Code::InvalidValue, sentence)
+                    .field(format!("accepts[{place}].respirator_id")));
             }
         };
         Ok(Acceptance { accepted, until })
@@ -176,9 +175,8 @@ pub(crate) async fn list_gate_policies(
 ) -> Result<Json<Page<GatePolicyView>>, Problem> {
     let gate_id = own_gate(&caller, *gate_id)?;
     let (site_id, now, window) = (caller.site_id(), caller.now, page.window()?);
-    let rows = caller
-        .read_store(move |conn| policy::list(conn, (site_id, gate_id), now, window.fetch()))
-        .await?;
+    let rows =
+        caller.read_store(move |conn| policy::list(conn, (site_id, gate_id), now, window.fetch())).await?;
     Ok(Json(Page::of(rows, window, |stored| stored.version.id, GatePolicyView::from)))
 }
 

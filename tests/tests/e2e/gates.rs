@@ -32,7 +32,11 @@ fn a_gate_s_policies_follow_each_other_and_stay_readable() {
     let path = format!("/api/v1/gates/{gate}/policies");
     let body = hospital.policy(&[two, one], false);
     let policy = coordinator.post(&path, &body).ok(201);
-    assert_eq!(policy["accepts"], json!([{ "respirator_id": two }, { "respirator_id": one }]), "the preferred one first");
+    assert_eq!(
+        policy["accepts"],
+        json!([{ "respirator_id": two }, { "respirator_id": one }]),
+        "the preferred one first"
+    );
     assert_eq!(policy["standing"], "present");
     assert_eq!(coordinator.post(&path, &body).ok(201), policy, "a repeat");
     let mut swapped = body.clone();

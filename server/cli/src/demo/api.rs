@@ -86,7 +86,8 @@ impl Api {
     /// PATCH of the version that was read, expecting success.
     pub(super) fn patch(&self, path: &str, version: i64, body: &Value) -> anyhow::Result<Value> {
         let with_version = Self { version: Some(version), ..self.clone() };
-        let answer = with_version.send("PATCH", path, "application/json", Some(body.to_string().as_bytes()))?;
+        let answer =
+            with_version.send("PATCH", path, "application/json", Some(body.to_string().as_bytes()))?;
         self.expect(path, answer)?.json()
     }
 

@@ -170,10 +170,7 @@ fn what_no_policy_can_say_is_refused_by_its_member() {
         "accepts"
     );
     for seconds in [0, 864_001] {
-        assert_eq!(
-            refused(|policy| policy.knowledge_age_max_seconds = seconds),
-            "knowledge_age_max_seconds"
-        );
+        assert_eq!(refused(|policy| policy.knowledge_age_max_seconds = seconds), "knowledge_age_max_seconds");
     }
     let names = |names: &[&str]| Some(names.iter().map(|name| (*name).to_owned()).collect());
     assert_eq!(refused(|policy| policy.leads = names(&["Ada Brennick", "ada brennick"])), "leads");

@@ -61,12 +61,7 @@ pub fn cleared_at(
     let frame = frame(conn, site_id)?;
     let asked = Asked { site_id, frame, moments, respirators: &respirator_ids };
     let people = asked.people(conn, after, usize::try_from(limit).unwrap_or(0))?;
-    Ok(GateClearances {
-        policy_id: version.map(|version| version.id),
-        none_needed,
-        respirator_ids,
-        people,
-    })
+    Ok(GateClearances { policy_id: version.map(|version| version.id), none_needed, respirator_ids, people })
 }
 
 struct Asked<'a> {

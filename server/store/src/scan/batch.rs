@@ -97,11 +97,7 @@ fn batch_ids(batch: &[NewScan]) -> HashMap<ActorKey, Uuid> {
 }
 
 /// The answer and the respirator it rests on, by the rules and nothing else.
-fn decide(
-    scan: &NewScan,
-    facts: &Facts,
-    version: Option<&PolicyVersion>,
-) -> Result<GateDecision, Refusal> {
+fn decide(scan: &NewScan, facts: &Facts, version: Option<&PolicyVersion>) -> Result<GateDecision, Refusal> {
     if !facts.entitled {
         return Err(Refusal::new(Code::SessionEnded, "This sign-in has ended: sign in again."));
     }
@@ -254,11 +250,7 @@ fn stored_before<'s>(
     Ok(found)
 }
 
-fn repeated(
-    scan: &NewScan,
-    stored: Option<&StoredRow>,
-    versions: &Versions,
-) -> Result<Answered, StoreError> {
+fn repeated(scan: &NewScan, stored: Option<&StoredRow>, versions: &Versions) -> Result<Answered, StoreError> {
     let Some(((_, site_id, gate_id, policy, digest, happened_at, word), name, worn)) = stored else {
         return Err(StoreError::internal(format!("scan {} was there and is gone", scan.id)));
     };
