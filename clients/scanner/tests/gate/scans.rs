@@ -94,7 +94,7 @@ fn a_long_file_begins_anew_when_nothing_waits_and_keeps_what_was_refused() {
     queue.append(&Line::Scan(refused.clone())).unwrap();
     queue.append(&Line::Refused { id: refused.id, code: "id_reused".to_owned() }).unwrap();
     File::options().append(true).open(home.path("scans")).unwrap().write_all(b"torn").unwrap();
-    for _ in 0..200 {
+    for _ in 0..250 {
         let scan = scan();
         queue.note(&Line::Scan(scan.clone())).unwrap();
         queue.note(&Line::Delivered { id: scan.id }).unwrap();
