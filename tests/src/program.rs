@@ -31,6 +31,8 @@ pub fn gate_program() -> &'static Path {
 fn built(name: &str) -> PathBuf {
     let done = Command::new(env!("CARGO")).args(["build", "--quiet", "--workspace", "--bin", name]).status();
     assert!(done.expect("cargo runs").success(), "{name} cannot be built");
-    let tests = std::env::current_exe().expect("the tests are somewhere");
-    tests.ancestors().nth(2).expect("they are in a folder of a build").join(name)
+    let asks = std::env::current_exe().expect("whoever asks is somewhere");
+    // Tests lie in a folder of their own in that of the build; other programs lie beside the one that is asked for.
+    let folder = asks.ancestors().skip(1).find(|folder| !folder.ends_with("deps"));
+    folder.expect("a folder of a build").join(name)
 }
