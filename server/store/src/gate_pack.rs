@@ -14,9 +14,8 @@ use crate::{
     StoreError,
     badge::REPLACED,
     policy,
-    schema::{gates, respirators, sites},
-    signing_key,
-    status_list::{self, Edition},
+    schema::{gates, respirators, sites, status_versions},
+    signing_key, status_list,
     stored::word,
 };
 
@@ -46,6 +45,30 @@ pub struct PackClearance {
     pub valid_from: DateTime<Utc>,
     /// The first moment at which it no longer holds.
     pub valid_until: DateTime<Utc>,
+}
+
+/// What packs are made under: they stay as they are for as long as this does.
+#[derive(Debug, Clone)]
+pub struct Edition {
+    /// What the status list is made under, and with it everything about badges.
+    pub statuses: status_list::Edition,
+    /// Raised by every write that changes what a gate of the site accepts, or by which names.
+    pub policies: i64,
+}
+
+impl Edition {
+    /// Both numbers.
+    #[must_use]
+    pub fn version(&self) -> (i64, i64) {
+        (self.statuses.version, self.policies)
+    }
+}
+
+/// The edition of now.
+pub fn edition(conn: &mut PgConnection, site_id: Uuid) -> Result<Edition, StoreError> {
+    let policies: Option<i64> =
+        status_versions::table.find(site_id).select(status_versions::policies).first(conn).optional()?;
+    Ok(Edition { statuses: status_list::edition(conn, site_id)?, policies: policies.unwrap_or(0) })
 }
 
 /// What the packs of all gates of a site have in common.
@@ -128,7 +151,7 @@ pub fn of_site(
     now: DateTime<Utc>,
 ) -> Result<SiteKnowledge, StoreError> {
     conn.build_transaction().read_only().repeatable_read().run(|conn| {
-        let edition = status_list::edition(conn, site_id)?;
+        let edition = edition(conn, site_id)?;
         let keys = signing_key::list_accepted(conn)?;
         let keys = keys.into_iter().filter(|(site, _)| *site == site_id).map(|(_, jwk)| jwk).collect();
         let badges: Vec<BadgeRow> =

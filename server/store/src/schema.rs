@@ -751,6 +751,7 @@ diesel::table! {
         site_id -> Uuid,
         version -> Int8,
         computed_at -> Timestamptz,
+        policies -> Int8,
     }
 }
 

@@ -19,8 +19,7 @@ use sellion_badge::{
 use sellion_rules::roles::op;
 use sellion_store::{
     StoreError,
-    gate_pack::{self, GateKnowledge, SiteKnowledge},
-    status_list::{self, Edition},
+    gate_pack::{self, Edition, GateKnowledge, SiteKnowledge},
 };
 use uuid::Uuid;
 
@@ -46,15 +45,15 @@ const CACHE: &str = "private, no-cache";
 struct Pack {
     text: Bytes,
     content: String,
-    version: i64,
+    version: (i64, i64),
     key_id: Uuid,
     made_at: Instant,
 }
 
 impl Pack {
     fn made_under(&self, edition: &Edition) -> bool {
-        self.version == edition.version
-            && edition.key.as_ref().is_some_and(|key| key.id == self.key_id)
+        self.version == edition.version()
+            && edition.statuses.key.as_ref().is_some_and(|key| key.id == self.key_id)
             && self.made_at.elapsed() < LIFE
     }
 }
@@ -106,15 +105,16 @@ pub(crate) async fn read_gate_pack(
     let gate_id = caller.sign_in().gate.ok_or_else(|| StoreError::not_found("gate"))?;
     let site_id = caller.site_id();
     // Whoever signs in by a token that was taken away ends here, before anything is made.
-    let mut edition = caller.read_store(move |conn| status_list::edition(conn, site_id)).await?;
-    if edition.key.is_none() {
+    let mut edition = caller.read_store(move |conn| gate_pack::edition(conn, site_id)).await?;
+    if edition.statuses.key.is_none() {
         edition = first_key(&caller, state.clone()).await?;
     }
     let pack = match state.packs.current(gate_id, &edition) {
         Some(pack) => pack,
         None => make(&caller, gate_id).await?,
     };
-    let row = edition.key.as_ref().ok_or_else(|| StoreError::internal("a site without a signing key"))?;
+    let row =
+        edition.statuses.key.as_ref().ok_or_else(|| StoreError::internal("a site without a signing key"))?;
     let key = state.keys.opened(row)?;
     // As of when the request arrived: what is written after it was read is not known.
     let current = Current { gate: gate_id, content: pack.content.clone(), at: caller.now };
@@ -142,7 +142,7 @@ async fn first_key(caller: &Caller<op::ReadGatePack>, state: Data<State>) -> Res
     caller
         .write(move |tx| {
             state.keys.signing_key(tx)?;
-            status_list::edition(tx.conn, site_id)
+            gate_pack::edition(tx.conn, site_id)
         })
         .await
 }
@@ -151,11 +151,11 @@ async fn first_key(caller: &Caller<op::ReadGatePack>, state: Data<State>) -> Res
 async fn make(caller: &Caller<op::ReadGatePack>, gate_id: Uuid) -> Result<Arc<Pack>, Problem> {
     let (state, site_id, now) = (caller.state(), caller.site_id(), caller.now);
     let mut parts = state.packs.making.lock().await;
-    let edition = state.store.run(move |conn| status_list::edition(conn, site_id)).await?;
+    let edition = state.store.run(move |conn| gate_pack::edition(conn, site_id)).await?;
     if let Some(pack) = state.packs.current(gate_id, &edition) {
         return Ok(pack);
     }
-    let part = match parts.get(&site_id).filter(|part| part.version == edition.version) {
+    let part = match parts.get(&site_id).filter(|part| part.version == edition.statuses.version) {
         Some(part) => Arc::clone(part),
         None => {
             let knowledge = state.store.run(move |conn| gate_pack::of_site(conn, site_id, now)).await?;
@@ -168,8 +168,9 @@ async fn make(caller: &Caller<op::ReadGatePack>, gate_id: Uuid) -> Result<Arc<Pa
     let gate = state.store.run(move |conn| gate_pack::of_gate(conn, (site_id, gate_id), now)).await?;
     let list = state.status_lists.get(state, site_id).await?;
     let list = list.ok_or_else(|| StoreError::internal("a site with a key has no status list"))?;
-    let row = part.knowledge.edition.key.as_ref().ok_or_else(|| StoreError::internal("no signing key"))?;
-    let (key, key_id, version) = (state.keys.opened(row)?, row.id, part.version);
+    let row =
+        part.knowledge.edition.statuses.key.as_ref().ok_or_else(|| StoreError::internal("no signing key"))?;
+    let (key, key_id, version) = (state.keys.opened(row)?, row.id, edition.version());
     // What the list says, without when it was signed.
     let statuses = list.etag.rsplit_once('-').map_or(list.etag.clone(), |(says, _)| says.to_owned());
     let sources = Sources { issuer: issuer(site_id), gate_id, now, list: list.token, statuses, key };
@@ -187,7 +188,7 @@ fn site_part(knowledge: SiteKnowledge) -> Result<SitePart, StoreError> {
     });
     let columns = BadgeColumns::of(badges.collect::<Result<Vec<_>, StoreError>>()?);
     let ring = ring_of(knowledge.keys.clone())?;
-    Ok(SitePart { version: knowledge.edition.version, ring, columns, knowledge })
+    Ok(SitePart { version: knowledge.edition.statuses.version, ring, columns, knowledge })
 }
 
 /// What a pack is made of beside what the store knows.

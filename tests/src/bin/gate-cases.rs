@@ -154,7 +154,8 @@ fn badges(hospital: &Hospital, respirators: &[Uuid], draw: &mut Draw) -> Vec<Val
         for respirator in respirators {
             if draw.below(3) == 0 {
                 let until = hospital.now() + TimeDelta::seconds(draw.below(2 * SPAN).cast_signed() - 86_400);
-                hospital.db_clearance(person, *respirator, *draw.one_of(&states[..]), until);
+                let state: &&str = draw.one_of(&states);
+                hospital.db_clearance(person, *respirator, state, until);
             }
         }
     }
