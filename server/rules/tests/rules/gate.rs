@@ -32,6 +32,7 @@ fn policy(accepted: &[u128]) -> GatePolicy {
         accepted_respirators: accepted.iter().copied().map(id).collect(),
         none_needed: false,
         max_knowledge_age_seconds: DAY,
+        fallback: "Call the shift lead on 4410.".to_owned(),
     }
 }
 
@@ -115,10 +116,27 @@ fn old_knowledge_and_missing_policy_never_say_enter() {
         let too_old = answer(&valid, &cleared, Some(&policy), u64::from(DAY) + 1, zero());
         assert_eq!((too_old.answer, too_old.reason), (Answer::CannotConfirm, ScanReason::KnowledgeTooOld));
     }
-    for policy in [None, Some(&policy(&[]))] {
-        let decision = answer(&valid, &cleared, policy, 0, zero());
-        assert_eq!((decision.answer, decision.reason), (Answer::CannotConfirm, ScanReason::NoPolicy));
+    let decision = answer(&valid, &cleared, None, 0, zero());
+    assert_eq!((decision.answer, decision.reason), (Answer::CannotConfirm, ScanReason::NoPolicy));
+    let decision = answer(&valid, &cleared, Some(&policy(&[])), 0, zero());
+    assert_eq!(decision.answer, Answer::NotCleared, "of a class of which nothing is listed");
+}
+
+#[test]
+fn the_written_fallback_stands_with_cannot_confirm_and_nowhere_else() {
+    let written = policy(&[CUP]);
+    for badge in every_badge() {
+        for clearances in every_clearance_list() {
+            for age in [0, u64::from(DAY) + 1] {
+                let decision = answer(&badge, &clearances, Some(&written), age, zero());
+                let shown = decision.instruction.ends_with(&written.fallback);
+                assert_eq!(shown, decision.answer == Answer::CannotConfirm, "{decision:?}");
+            }
+        }
     }
+    let unwritten = GatePolicy { fallback: String::new(), ..written };
+    let decision = answer(&badge(BadgeStatus::Held), &[], Some(&unwritten), 0, zero());
+    assert!(decision.instruction.ends_with("if it is urgent."), "{}", decision.instruction);
 }
 
 #[test]
