@@ -75,30 +75,6 @@ impl SheetFonts {
     }
 }
 
-/// How badges are laid on paper.
-#[derive(Debug, Clone, Copy, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-// A name of its own in the document: files of readings have a layout too.
-#[schema(as = SheetLayout)]
-pub(crate) enum Layout {
-    /// One ID-1 card to a page of its size.
-    Card,
-    /// Ten cards to an A4 page, with crop marks.
-    A4Sheet,
-    /// One large badge to an A4 page.
-    A4Single,
-}
-
-impl From<Layout> for sheet::Layout {
-    fn from(layout: Layout) -> Self {
-        match layout {
-            Layout::Card => Self::Card,
-            Layout::A4Sheet => Self::A4Sheet,
-            Layout::A4Single => Self::A4Single,
-        }
-    }
-}
-
 /// What to print.
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]

@@ -15,7 +15,12 @@ fn issued(hospital: &Hospital, desk: &Client, count: usize) -> Vec<Value> {
 }
 
 fn pages(reply: &Reply) -> usize {
-    assert_eq!((reply.status, reply.header("content-type")), (200, Some("application/pdf")), "{}", reply.text());
+    assert_eq!(
+        (reply.status, reply.header("content-type")),
+        (200, Some("application/pdf")),
+        "{}",
+        reply.text()
+    );
     String::from_utf8_lossy(&reply.body).matches("/MediaBox").count()
 }
 
