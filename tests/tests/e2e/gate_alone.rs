@@ -39,7 +39,7 @@ impl Door {
         let desk = hospital.signed_in(Role::BadgeDesk);
         let people = (0..people).map(|number| {
             let person = hospital.db_named_person("Ines", &format!("Valdrun {number}"));
-            hospital.db_clear(person, if number % 2 == 0 { respirator } else { other });
+            hospital.db_clear(person, if number.is_multiple_of(2) { respirator } else { other });
             (person, hospital.badge(&desk, person))
         });
         let people = people.collect();
@@ -178,7 +178,8 @@ fn five_hundred_scans_through_a_network_that_comes_and_goes_are_each_stored_once
         let told = watching.scan(text.as_str().unwrap());
         let known_at: DateTime<Utc> = told["known_at"].as_str().unwrap().parse().unwrap();
         let unknown = changed_at.is_none_or(|changed| known_at < changed);
-        let expected = if place % 2 == 0 && (place != 0 || unknown) { "enter" } else { "not_cleared" };
+        let expected =
+            if place.is_multiple_of(2) && (place != 0 || unknown) { "enter" } else { "not_cleared" };
         assert_eq!(told["answer"], expected, "scan {number}: {told}");
         assert_eq!(told["kept"], true);
         assert!(shown.insert(told["id"].as_str().unwrap().to_owned(), told).is_none());

@@ -6,6 +6,7 @@ use chrono::{DateTime, TimeDelta, Utc};
 use sellion_rules::clearance::ClearanceState;
 use sellion_rules::gate::{
     Answer, BadgeFacts, BadgeStatus, ClearanceFact, GateDecision, GatePolicy, NotOurs, ScanReason, answer,
+    answer_without_time,
 };
 
 use crate::support::{id, zero};
@@ -140,6 +141,19 @@ fn the_written_fallback_stands_with_cannot_confirm_and_nowhere_else() {
 }
 
 #[test]
+fn a_gate_that_cannot_tell_the_time_still_knows_what_is_no_badge_of_ours() {
+    let policy = policy(&[CUP]);
+    let reason = |badge| answer_without_time(&badge, Some(&policy)).reason;
+    assert_eq!(reason(BadgeFacts::NotOurs(NotOurs::WrongSignature)), ScanReason::WrongSignature);
+    assert_eq!(reason(badge(BadgeStatus::Ended)), ScanReason::BadgeEnded);
+    for status in [BadgeStatus::Valid, BadgeStatus::Held] {
+        assert_eq!(reason(badge(status)), ScanReason::ClockInDoubt);
+        let over = BadgeFacts::Known { status, expires_at: zero() - TimeDelta::days(1) };
+        assert_eq!(reason(over), ScanReason::ClockInDoubt, "whether it has run out, nobody can tell");
+    }
+}
+
+#[test]
 fn where_no_respirator_is_needed_the_policy_decides() {
     let none_needed = GatePolicy { none_needed: true, ..policy(&[CUP]) };
     for status in [BadgeStatus::Valid, BadgeStatus::Held] {
@@ -188,6 +202,9 @@ fn the_answer_is_total_and_never_generous() {
                     seen.insert(decision.reason);
                     check(badge, &clearances, policy.as_ref(), age, &decision);
                 }
+                let timeless = answer_without_time(&badge, policy.as_ref());
+                assert_ne!(timeless.answer, Answer::Enter, "nobody goes in by a clock that may be wrong");
+                seen.insert(timeless.reason);
             }
         }
     }
