@@ -86,7 +86,7 @@ fn no_policy_no_clock_and_no_missing_scan_keeps_anybody_waiting() {
     assert!(wild["told_at"].is_null());
     assert!(late["happened_at"].as_str().unwrap() < late["recorded_at"].as_str().unwrap());
 
-    hospital.gate_accepting("South entrance", &[hospital.db_respirator(1)]);
+    let _ = hospital.gate_accepting("South entrance", &[hospital.db_respirator(1)]);
     let mut policy = hospital.policy(&[], true);
     policy["leads"] = json!(["Oda Marl"]);
     coordinator.post(&format!("/api/v1/gates/{gate}/policies"), &policy).ok(201);

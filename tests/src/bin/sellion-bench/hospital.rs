@@ -99,7 +99,6 @@ impl Hospital {
     /// People, each cleared for the one respirator in use, each with a signed badge; and a gate.
     pub(crate) fn fill(&self, people: u32) -> anyhow::Result<Badges> {
         let mut conn = self.db()?;
-        let now = self.clock.now();
         let [respirator_id, gate_id, policy_id, key_id] = [(); 4].map(|()| Uuid::now_v7());
         let key = SigningKey::generate()?;
         let mut ring = KeyRing::new();
