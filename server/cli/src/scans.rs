@@ -2,11 +2,11 @@
 
 use std::process::ExitCode;
 
-use chrono::Utc;
 use sellion_store::{
     retention::{self, Kept, Pruned},
     site,
 };
+use sellion_web::Clock;
 use serde_json::json;
 
 use crate::database::{self, Purpose};
@@ -35,7 +35,7 @@ pub(crate) fn run(command: &Command) -> anyhow::Result<ExitCode> {
         let mut conn = database.store.connection()?;
         for site in site::all(&mut conn)? {
             let kept = retention::kept(&mut conn, site.id)?;
-            let pruned = retention::prune(&mut conn, site.id, Utc::now())?;
+            let pruned = retention::prune(&mut conn, site.id, Clock::default().now())?;
             if arguments.json {
                 reports.push(as_json(&site.name, kept, pruned));
             } else {

@@ -46,15 +46,16 @@ fn a_device_scans_at_its_own_gate_until_its_token_is_taken_away() {
     assert_eq!(stored[0]["recorded_by"], json!(device_id));
 }
 
-/// Operation by operation, with the token of a real device: its own gate's policy, its scans' answers and its entries
-/// under a lead's name; no search, no reason, no history, and no other gate.
+/// Operation by operation, with the token of a real device: its own gate's policy and pack, its scans' answers and its
+/// entries under a lead's name; no search, no reason, no history, and no other gate.
 #[test]
 fn a_gate_s_token_opens_its_own_gate_and_nothing_else() {
     let hospital = Hospital::open();
     let own = hospital.gate_accepting("North entrance", &[hospital.db_respirator(1)]);
     let other = hospital.gate_accepting("South entrance", &[hospital.db_respirator(2)]);
     let (_, device) = device(&hospital, own);
-    let open = ["create_lead_entry", "create_scan", "list_gate_policies", "read_current_session"];
+    let open =
+        ["create_lead_entry", "create_scan", "list_gate_policies", "read_current_session", "read_gate_pack"];
     let mut opened = Vec::new();
     for (id, method, path) in operations() {
         let Ok(operation) = id.parse::<Operation>() else { continue };
