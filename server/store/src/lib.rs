@@ -5,10 +5,12 @@
 //! modules take the transaction they run in and never a pool, so none of them can hold two
 //! connections or leave half a change behind.
 
+pub mod alarm;
 pub mod attempt;
 pub mod audit;
 pub mod badge;
 pub mod balance;
+pub mod board;
 pub mod bottle;
 pub mod call;
 pub mod clearance;
@@ -36,6 +38,7 @@ pub mod reading_file;
 pub mod recording;
 pub mod referral;
 pub mod replay;
+pub mod report;
 pub mod respirator;
 pub mod roster;
 pub mod rule_set;

@@ -3,12 +3,14 @@
 //! Handlers are thin: they say who may call ([`auth::Caller`]), run one unit of work in the store,
 //! and map the result. Everything that goes wrong leaves as problem details (RFC 9457).
 
+mod alarm;
 mod attempt;
 mod audit;
 mod auth;
 mod badge;
 mod badge_sheet;
 mod balance;
+mod board;
 mod bottle;
 mod call;
 mod clearance;
@@ -40,6 +42,7 @@ mod problem;
 mod reading_file;
 mod recording;
 mod referral;
+mod report;
 mod respirator;
 mod roster;
 mod routes;
