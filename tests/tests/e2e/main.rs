@@ -5,6 +5,7 @@
 mod attempts;
 mod badges;
 mod batches;
+mod boards;
 mod calls;
 mod check_in;
 mod clearances;
@@ -32,6 +33,7 @@ mod own_supplies;
 mod people;
 mod records;
 mod replay;
+mod reports;
 mod respirators;
 mod roster;
 mod rule_sets;

@@ -39,6 +39,14 @@ export const monthDay = (text: string) =>
 
 export const number = (value: number) => new Intl.NumberFormat(locale()).format(value);
 
+/** Microlitres as millilitres, to the tenth: "12.5 ml". */
+export const millilitres = (microlitres: number) =>
+  `${new Intl.NumberFormat(locale(), { minimumFractionDigits: 1, maximumFractionDigits: 1 }).format(microlitres / 1000)} ml`;
+
+/** A share of one, in whole percent. */
+export const percent = (share: number) =>
+  new Intl.NumberFormat(locale(), { style: "percent", maximumFractionDigits: 0 }).format(share);
+
 export const list = (texts: string[]) => new Intl.ListFormat(locale(), { type: "conjunction" }).format(texts);
 
 /** The date at the site, as `2026-11-27`. */

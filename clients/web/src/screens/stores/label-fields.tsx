@@ -1,0 +1,116 @@
+import type { Wire } from "../../api/client";
+import { TextField } from "../../kit/field";
+import { stores as words } from "../../words/stores";
+
+/** What was read from a supplier's label, as it was typed. */
+export interface LabelTyped {
+  label: string;
+  lot: string;
+  lotAgain: string;
+  expiry: string;
+  boxLot: string;
+  openedLife: string;
+}
+
+export const emptyLabel: LabelTyped = {
+  label: "",
+  lot: "",
+  lotAgain: "",
+  expiry: "",
+  boxLot: "",
+  openedLife: "",
+};
+
+/** A scanned label says enough; without one the lot stands there twice, and a solution has its expiry. */
+export function labelReady(typed: LabelTyped, solution: boolean): boolean {
+  if (typed.label.trim() !== "") return true;
+  const twice = typed.lot.trim() !== "" && typed.lotAgain.trim() !== "";
+  return twice && (!solution || typed.expiry.trim() !== "");
+}
+
+/** Only what was said: the server reads the rest from the label. */
+export function labelBody(typed: LabelTyped): Partial<Wire<"NewLot">> {
+  const said = (text: string) => (text.trim() === "" ? undefined : text.trim());
+  const body = {
+    label: said(typed.label),
+    lot_number: said(typed.lot),
+    lot_number_again: said(typed.lotAgain),
+    printed_expiry: said(typed.expiry),
+    box_lot_number: said(typed.boxLot),
+    opened_life_days: said(typed.openedLife) ? Number(typed.openedLife) : undefined,
+  };
+  return Object.fromEntries(Object.entries(body).filter(([, value]) => value !== undefined));
+}
+
+interface Props {
+  value: LabelTyped;
+  onValue: (value: LabelTyped) => void;
+  solution: boolean;
+  /** The field that the server named. */
+  field: string | undefined;
+}
+
+/** The label of a delivery: scanned into the first field, or typed twice below it. */
+export function LabelFields({ value, onValue, solution, field }: Props) {
+  const set = (name: keyof LabelTyped) => (text: string) => onValue({ ...value, [name]: text });
+  const mark = (name: string) => (field === name ? words.scan_nothing_todo() : undefined);
+  const scanned = value.label.trim() !== "";
+  return (
+    <>
+      <TextField
+        label={words.supplier_label()}
+        hint={words.supplier_label_hint()}
+        problem={mark("label")}
+        autocomplete="off"
+        value={value.label}
+        onValue={set("label")}
+        onKeyDown={event => {
+          // A scanner ends with Enter; the form is sent by hand, after what is left is filled in.
+          if (event.key === "Enter") event.preventDefault();
+        }}
+      />
+      {!scanned && (
+        <div class="stores-form">
+          <TextField
+            label={words.type_lot()}
+            problem={mark("lot_number")}
+            autocomplete="off"
+            value={value.lot}
+            onValue={set("lot")}
+          />
+          <TextField
+            label={words.type_lot_again()}
+            hint={words.type_again_hint()}
+            problem={mark("lot_number_again")}
+            autocomplete="off"
+            value={value.lotAgain}
+            onValue={set("lotAgain")}
+          />
+          <TextField
+            label={words.type_expiry()}
+            hint={words.type_expiry_hint()}
+            problem={mark("printed_expiry")}
+            autocomplete="off"
+            value={value.expiry}
+            onValue={set("expiry")}
+          />
+        </div>
+      )}
+      <div class="stores-form">
+        <TextField label={words.box_lot()} autocomplete="off" value={value.boxLot} onValue={set("boxLot")} />
+        {solution && (
+          <TextField
+            label={words.opened_life()}
+            hint={words.opened_life_hint()}
+            problem={mark("opened_life_days")}
+            type="number"
+            inputMode="numeric"
+            min="1"
+            value={value.openedLife}
+            onValue={set("openedLife")}
+          />
+        )}
+      </div>
+    </>
+  );
+}

@@ -1,0 +1,83 @@
+import { all, api, type Wire } from "../../api/client";
+import { useResource } from "../../app/use-resource";
+import type { Tone } from "../../kit/shape";
+import { dateAtSite } from "../../words/format";
+import { stores as words } from "../../words/stores";
+
+export type Lot = Wire<"LotView">;
+export type Bottle = Wire<"BottleView">;
+export type Equipment = Wire<"EquipmentView">;
+export type Respirator = Wire<"RespiratorView">;
+
+/** "Test solution, sweet (saccharin)": in words, and never by a colour or a number. */
+export const solutionName = (solution: Wire<"Solution">, agent: Wire<"Agent">): string =>
+  words.solution_of({ solution: words[`solution_${solution}`](), agent: words[`agent_${agent}`]() });
+
+export const respiratorName = (one: Respirator): string =>
+  [one.make, one.model, one.style, one.size].filter(Boolean).join(" ");
+
+/** What a lot is of. Facepieces are named by their respirator where it is known. */
+export function kindOf(lot: Lot, respirators: readonly Respirator[] = []): string {
+  if (lot.solution && lot.agent) return solutionName(lot.solution, lot.agent);
+  const respirator = respirators.find(one => one.id === lot.respirator_id);
+  if (respirator) return words.facepieces_of({ name: respiratorName(respirator) });
+  return lot.supply ? words[`supply_${lot.supply}`]() : "";
+}
+
+/** Whether a lot may be used, by its stop and its printed expiry. */
+export function stateOf(lot: Lot): { tone: Tone; word: string } {
+  if (lot.stopped) return { tone: "stop", word: words.stopped() };
+  if (lot.expires_on && lot.expires_on < dateAtSite()) return { tone: "stop", word: words.past() };
+  return { tone: "go", word: words.usable() };
+}
+
+/** How each state of a nebulizer or hood is shown. */
+export const EQUIPMENT_TONES: Record<Wire<"EquipmentState">, Tone> = {
+  ready: "go",
+  clogged: "stop",
+  mixed_up: "stop",
+  needs_wipe: "wait",
+  wiping: "wait",
+  in_use: "plain",
+  torn: "stop",
+  retired: "stop",
+};
+
+/** Volumes are typed in millilitres and stored in whole microlitres; undefined for what is no volume. */
+export function microlitres(text: string): number | undefined {
+  const value = Number(text.trim().replace(",", "."));
+  return text.trim() === "" || !Number.isFinite(value) || value < 0 ? undefined : Math.round(value * 1000);
+}
+
+export const useLots = () =>
+  useResource(
+    "lots",
+    () => all(cursor => api.GET("/api/v1/lots", { params: { query: { cursor, limit: 500 } } })),
+    {
+      nouns: ["lots", "lot_stops"],
+    },
+  );
+
+export const useRespirators = () =>
+  useResource(
+    "respirators",
+    () => all(cursor => api.GET("/api/v1/respirators", { params: { query: { cursor, limit: 500 } } })),
+    { nouns: ["respirators"] },
+  );
+
+export const usePlaces = () =>
+  useResource(
+    "places",
+    () => all(cursor => api.GET("/api/v1/places", { params: { query: { cursor, limit: 500 } } })),
+    {
+      nouns: ["places"],
+    },
+  );
+
+export const useEquipment = () =>
+  useResource(
+    "equipment",
+    () => all(cursor => api.GET("/api/v1/equipment", { params: { query: { cursor, limit: 500 } } })),
+    // Hoods dry by the clock.
+    { nouns: ["equipment", "equipment_checks", "placements", "attempts", "screenings"], everyMs: 60_000 },
+  );
