@@ -6,6 +6,7 @@
 
 pub mod alarm;
 pub mod attempt;
+pub mod badge;
 pub mod clearance;
 pub mod dates;
 pub mod day;
