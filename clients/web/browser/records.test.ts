@@ -26,7 +26,7 @@ describe("a look-back", () => {
   it("names everybody who stands on a lot, with the reason, and hands out a table", async () => {
     const lot = await usedLot();
     const page = await openAs("coordinator", "/screens/look-back", { at: await place() });
-    await page.getByText("A lot", { exact: true }).click();
+    await page.getByRole("radio", { name: "A lot" }).check();
     await page.getByLabel("Choose", { exact: true }).selectOption(lot.id);
     await page.getByRole("button", { name: "Show who stands on it" }).click();
     await page.getByRole("heading", { name: "Who stands on it?" }).waitFor();

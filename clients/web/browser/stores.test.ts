@@ -8,7 +8,7 @@ import { expectComplaint, openAs } from "./pages";
 const fresh = (head: string) => `${head}${newId().slice(-8).toUpperCase()}`;
 
 async function receiveTyped(page: Page, number: string, again: string): Promise<void> {
-  await page.getByText("Solution", { exact: true }).click();
+  await page.getByRole("radio", { name: "Solution" }).check();
   await page
     .getByLabel("Solution", { exact: true })
     .last()
@@ -41,7 +41,7 @@ describe("the stores", () => {
     await page.getByLabel("Scan or type a label").fill(scanned);
     await page.keyboard.press("Enter");
     await page.getByRole("link", { name: "Receive it" }).click();
-    await page.getByText("Solution", { exact: true }).click();
+    await page.getByRole("radio", { name: "Solution" }).check();
     await page
       .getByLabel("Solution", { exact: true })
       .last()
@@ -124,7 +124,7 @@ describe("the stores", () => {
       at: await place(),
     });
     await page.getByText("Ready").first().waitFor();
-    await page.getByText("Clogged", { exact: true }).click();
+    await page.getByRole("radio", { name: "Clogged" }).check();
     await page.getByRole("button", { name: "Record it" }).first().click();
     await page.getByRole("status").filter({ hasText: "Clogged" }).waitFor();
   });

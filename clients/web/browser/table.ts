@@ -101,7 +101,7 @@ export const ROWS: readonly Row[] = [
     path: "/screens/stores/receive",
     at: "day",
     title: "What has come?",
-    before: async page => void (await page.getByText("Facepieces", { exact: true }).click()),
+    before: async page => void (await page.getByRole("radio", { name: "Facepieces" }).check()),
   },
   {
     name: "stores-bottle",

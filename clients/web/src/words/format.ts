@@ -40,8 +40,16 @@ export const monthDay = (text: string) =>
 export const number = (value: number) => new Intl.NumberFormat(locale()).format(value);
 
 /** Microlitres as millilitres, to the tenth: "12.5 ml". */
-export const millilitres = (microlitres: number) =>
-  `${new Intl.NumberFormat(locale(), { minimumFractionDigits: 1, maximumFractionDigits: 1 }).format(microlitres / 1000)} ml`;
+export function millilitres(microlitres: number): string {
+  // Next to nothing is nothing, and never "-0.0".
+  const tenths = Math.round(microlitres / 100) || 0;
+  const form = { minimumFractionDigits: 1, maximumFractionDigits: 1 };
+  return `${new Intl.NumberFormat(locale(), form).format(tenths / 10)} ml`;
+}
+
+/** A small number in as many digits as tell it from nothing. */
+export const roughly = (value: number) =>
+  new Intl.NumberFormat(locale(), { maximumSignificantDigits: 1 }).format(value);
 
 /** A share of one, in whole percent. */
 export const percent = (share: number) =>

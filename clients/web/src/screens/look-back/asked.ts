@@ -1,6 +1,6 @@
 import { stores } from "../../words/stores";
 import { lookBack as words } from "../../words/look-back";
-import { useEquipment, useLots, usePlaces } from "../stores/names";
+import { useEquipment, useLots, usePlaces } from "../stores/lists";
 
 export const THINGS = ["lot", "bottle", "fill", "equipment", "station"] as const;
 export type Thing = (typeof THINGS)[number];

@@ -7,7 +7,8 @@ import { Notice } from "../../kit/notice";
 import { Page, Panel } from "../../kit/page";
 import { lookBack as words } from "../../words/look-back";
 import { stores } from "../../words/stores";
-import { kindOf, useEquipment, useLots, usePlaces } from "../stores/names";
+import { useEquipment, useLots, usePlaces } from "../stores/lists";
+import { kindOf } from "../stores/names";
 import type { Thing } from "./asked";
 
 const OFFERED = ["lot", "equipment", "station"] as const;

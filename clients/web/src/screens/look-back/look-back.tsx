@@ -1,7 +1,7 @@
 import "./look-back.css";
 import { useLocation, useRoute } from "preact-iso";
 import { useState } from "preact/hooks";
-import { api, need, type Wire } from "../../api/client";
+import { all, api, need, type Wire } from "../../api/client";
 import { useAction } from "../../app/use-action";
 import { useResource } from "../../app/use-resource";
 import { Button } from "../../kit/button";
@@ -47,6 +47,7 @@ function Shown({ asked }: { asked: Asked }) {
   const people = useResource(`look-back ${JSON.stringify(asked)} ${group}`, () => everyPage(asked, group), {
     nouns: NOUNS,
   });
+  const gates = useGateNames();
   const save = useAction(async () => {
     const file = await need(
       api.GET("/api/v1/look_backs/export", { params: { query: queryOf(asked) }, parseAs: "blob" }),
@@ -87,7 +88,7 @@ function Shown({ asked }: { asked: Asked }) {
                 <ul class="rows">
                   {items.map(one => (
                     <li key={one.person_id}>
-                      <PersonRow person={one} />
+                      <PersonRow person={one} gates={gates} />
                     </li>
                   ))}
                 </ul>
@@ -98,6 +99,16 @@ function Shown({ asked }: { asked: Asked }) {
       </Tabs>
     </Page>
   );
+}
+
+/** What each gate is called, for retests that open it. */
+function useGateNames(): ReadonlyMap<string, string> {
+  const gates = useResource(
+    "gates",
+    () => all(cursor => api.GET("/api/v1/gates", { params: { query: { cursor, limit: 500 } } })),
+    { nouns: ["gates"] },
+  );
+  return new Map(gates.data?.map(one => [one.id, one.name]));
 }
 
 function Totals({ totals }: { totals: Wire<"AllTotals"> }) {

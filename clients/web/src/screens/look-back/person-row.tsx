@@ -10,7 +10,7 @@ type Person = Wire<"LookBackPerson">;
 const TONES: Record<Wire<"ClearanceState">, Tone> = { cleared: "go", held: "unknown", not_cleared: "stop" };
 
 /** One person: why they are listed, what their clearances are without the doubtful attempts, and what mends it. */
-export function PersonRow({ person }: { person: Person }) {
+export function PersonRow({ person, gates }: { person: Person; gates: ReadonlyMap<string, string> }) {
   return (
     <article class="look-back-person">
       <div class="row row-apart">
@@ -35,7 +35,7 @@ export function PersonRow({ person }: { person: Person }) {
             ),
           ],
           [words.entries(), <Entries person={person} />],
-          [words.retests(), <Retests person={person} />],
+          [words.retests(), <Retests person={person} gates={gates} />],
           [words.badges(), person.badges.map(one => one.serial).join(", ")],
         ]}
       />
@@ -92,12 +92,11 @@ function Entries({ person }: { person: Person }) {
   );
 }
 
-/** Respirators and gates come with their ids; what they are called stands beside the clearances and entries. */
-function Retests({ person }: { person: Person }) {
+/** Respirators and gates come by their ids. */
+function Retests({ person, gates: names }: { person: Person; gates: ReadonlyMap<string, string> }) {
   const respirator = (id: string) =>
-    person.clearances.find(one => one.respirator_id === id)?.respirator ?? id;
-  const gates = (ids: readonly string[]) =>
-    list(ids.map(id => person.entries.find(one => one.gate_id === id)?.gate ?? id));
+    person.clearances.find(one => one.respirator_id === id)?.respirator ?? "…";
+  const gates = (ids: readonly string[]) => list(ids.map(id => names.get(id) ?? "…"));
   const lost = person.gates_without_retest;
   if (person.retests.length === 0 && lost.length === 0) return <>{words.no_retest()}</>;
   return (

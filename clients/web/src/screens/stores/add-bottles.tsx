@@ -9,21 +9,13 @@ import { ProblemNotice } from "../../kit/notice";
 import { saveFile } from "../../kit/save-file";
 import { play } from "../../kit/sound";
 import { stores as words } from "../../words/stores";
-import { type Lot, microlitres, usePlaces } from "./names";
+import { labelsFrom } from "./labels-from";
+import { microlitres } from "./microlitres";
+import { usePlaces } from "./lists";
+import type { Lot } from "./names";
 
 /** More than a delivery has; a slip of the finger otherwise makes hundreds. */
 const BOTTLES_MAX = 60;
-
-/** `B-09` three times is B-09, B-10, B-11: the last number counts on and keeps its zeros. */
-export function labelsFrom(first: string, count: number): string[] {
-  const [, head = "", digits] = /^(.*?)(\d+)$/.exec(first.trim()) ?? [];
-  if (digits === undefined)
-    return Array.from({ length: count }, (_, n) => (n === 0 ? first.trim() : `${first.trim()}-${n + 1}`));
-  return Array.from(
-    { length: count },
-    (_, n) => head + String(Number(digits) + n).padStart(digits.length, "0"),
-  );
-}
 
 /** The bottles that came, each with its own label; then the labels to stick on them. */
 export function AddBottles({ lot, onAdded }: { lot: Lot; onAdded: () => void }) {

@@ -43,7 +43,7 @@ export function AssumptionsPanel({
   return (
     <Panel title={words.assumptions()}>
       <p class="soft">{words.estimate()}</p>
-      <div class="columns">
+      <div class="stores-form">
         <TextField
           label={words.heads()}
           hint={words.heads_hint()}
@@ -61,7 +61,7 @@ export function AssumptionsPanel({
         />
       </div>
       <details>
-        <summary>{words.assumption()}</summary>
+        <summary>{words.assumptions_show()}</summary>
         <Table
           caption={words.assumptions()}
           rows={forecast.assumptions}

@@ -10,7 +10,8 @@ import { Tabs } from "../../kit/tabs";
 import { stores as words } from "../../words/stores";
 import { MoveForm } from "./move-form";
 import { MovementForm, PlaceField } from "./movement-form";
-import { type Bottle, microlitres } from "./names";
+import { microlitres } from "./microlitres";
+import type { Bottle } from "./names";
 
 type Part = "move" | "count" | "fill" | "spill" | "discard";
 

@@ -13,6 +13,7 @@ import { shell } from "../../words/shell";
 import { stores as words } from "../../words/stores";
 import { PrintLabels } from "./add-bottles";
 import { BottleActions } from "./bottle-actions";
+import { useLots } from "./lists";
 import { type Bottle, solutionName } from "./names";
 
 const NOUNS = [
@@ -64,14 +65,18 @@ export default function OneBottle() {
   );
 }
 
+/** The end is the first moment that is too late; people read the last one that is not. */
+const lastMinute = (end: string) => Date.parse(end) - 60_000;
+
 function State({ bottle }: { bottle: Bottle }) {
+  const lot = useLots().data?.find(one => one.id === bottle.lot_id);
   return (
     <>
       <Answer
         tone={bottle.usable ? "go" : "stop"}
         word={bottle.usable ? words.usable() : (bottle.not_usable_because ?? words.stopped())}
       >
-        {bottle.usable_until && <p>{words.until({ date: dayAndClock(bottle.usable_until) })}</p>}
+        {bottle.usable_until && <p>{words.until({ date: dayAndClock(lastMinute(bottle.usable_until)) })}</p>}
       </Answer>
       <Panel>
         <Facts
@@ -79,7 +84,10 @@ function State({ bottle }: { bottle: Bottle }) {
             [words.place(), bottle.place?.name ?? words.nobody_said()],
             [words.on_hand(), <span class="number">{millilitres(bottle.on_hand_ul)}</span>],
             [words.opened(), bottle.opened_at ? dayAndClock(bottle.opened_at) : words.not_opened()],
-            [words.lot_number(), <a href={to(`/stores/lots/${bottle.lot_id}`)}>{words.nav_lots()}</a>],
+            [
+              words.lot_number(),
+              <a href={to(`/stores/lots/${bottle.lot_id}`)}>{lot?.lot_number ?? words.nav_lots()}</a>,
+            ],
           ]}
         />
       </Panel>

@@ -12,7 +12,8 @@ import { Table } from "../../kit/table";
 import { clock } from "../../words/format";
 import { stores as words } from "../../words/stores";
 import { MovementForm, PlaceField } from "./movement-form";
-import { type Equipment, EQUIPMENT_TONES, useEquipment } from "./names";
+import { useEquipment } from "./lists";
+import { type Equipment, EQUIPMENT_TONES } from "./names";
 
 /** The state of a nebulizer or hood in words; of a drying hood with its time. */
 export function EquipmentTag({ one }: { one: Equipment }) {

@@ -60,17 +60,17 @@ function Counts({ counts }: { counts: Wire<"CountsView"> }) {
         keyOf={group => group}
         columns={[
           { title: words.state(), cell: group => words[group]() },
-          { title: words.counts(), cell: group => words.people({ n: counts.totals[group].people }) },
-          { title: words.used(), cell: group => words.runs(counts.totals[group]) },
+          { title: words.people_title(), cell: group => words.people({ n: counts.totals[group].people }) },
+          { title: words.runs_title(), cell: group => words.runs(counts.totals[group]) },
         ]}
       />
       {counts.stations.length > 0 && (
         <Table
-          caption={words.where()}
+          caption={words.runs_where()}
           rows={counts.stations}
           keyOf={one => one.station_id}
           columns={[
-            { title: words.where(), cell: one => words.at_station(one) },
+            { title: words.runs_where(), cell: one => words.at_station(one) },
             { title: words.surely(), cell: one => one.surely, number: true },
             { title: words.possibly(), cell: one => one.possibly, number: true },
             { title: words.not_affected(), cell: one => one.not_affected, number: true },

@@ -15,7 +15,8 @@ import { stores as words } from "../../words/stores";
 import { AddBottles } from "./add-bottles";
 import { LotCounts } from "./lot-counts";
 import { LotStop } from "./lot-stop";
-import { kindOf, type Lot, stateOf, useLots, usePlaces, useRespirators } from "./names";
+import { useLots, usePlaces, useRespirators } from "./lists";
+import { kindOf, type Lot, stateOf } from "./names";
 import { PieceActions } from "./piece-actions";
 
 /** One lot: what it is, where everything of it went, and what to do with it. */

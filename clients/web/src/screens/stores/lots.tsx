@@ -9,7 +9,8 @@ import { Empty, Loaded } from "../../kit/states";
 import { Table } from "../../kit/table";
 import { date } from "../../words/format";
 import { stores as words } from "../../words/stores";
-import { kindOf, type Lot, stateOf, useLots, useRespirators } from "./names";
+import { useLots, useRespirators } from "./lists";
+import { kindOf, type Lot, stateOf } from "./names";
 
 /** Which lots are there? What ends first stands first, because it is issued first. */
 export default function Lots() {

@@ -8,7 +8,7 @@ import { SelectField } from "../../kit/field";
 import { ProblemNotice } from "../../kit/notice";
 import { play } from "../../kit/sound";
 import { stores as words } from "../../words/stores";
-import { usePlaces } from "./names";
+import { usePlaces } from "./lists";
 
 interface Props {
   /** The button, in one verb. */

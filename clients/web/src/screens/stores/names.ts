@@ -1,5 +1,4 @@
-import { all, api, type Wire } from "../../api/client";
-import { useResource } from "../../app/use-resource";
+import type { Wire } from "../../api/client";
 import type { Tone } from "../../kit/shape";
 import { dateAtSite } from "../../words/format";
 import { stores as words } from "../../words/stores";
@@ -42,42 +41,3 @@ export const EQUIPMENT_TONES: Record<Wire<"EquipmentState">, Tone> = {
   torn: "stop",
   retired: "stop",
 };
-
-/** Volumes are typed in millilitres and stored in whole microlitres; undefined for what is no volume. */
-export function microlitres(text: string): number | undefined {
-  const value = Number(text.trim().replace(",", "."));
-  return text.trim() === "" || !Number.isFinite(value) || value < 0 ? undefined : Math.round(value * 1000);
-}
-
-export const useLots = () =>
-  useResource(
-    "lots",
-    () => all(cursor => api.GET("/api/v1/lots", { params: { query: { cursor, limit: 500 } } })),
-    {
-      nouns: ["lots", "lot_stops"],
-    },
-  );
-
-export const useRespirators = () =>
-  useResource(
-    "respirators",
-    () => all(cursor => api.GET("/api/v1/respirators", { params: { query: { cursor, limit: 500 } } })),
-    { nouns: ["respirators"] },
-  );
-
-export const usePlaces = () =>
-  useResource(
-    "places",
-    () => all(cursor => api.GET("/api/v1/places", { params: { query: { cursor, limit: 500 } } })),
-    {
-      nouns: ["places"],
-    },
-  );
-
-export const useEquipment = () =>
-  useResource(
-    "equipment",
-    () => all(cursor => api.GET("/api/v1/equipment", { params: { query: { cursor, limit: 500 } } })),
-    // Hoods dry by the clock.
-    { nouns: ["equipment", "equipment_checks", "placements", "attempts", "screenings"], everyMs: 60_000 },
-  );

@@ -14,7 +14,8 @@ import { stores as words } from "../../words/stores";
 import { PrintLabels } from "./add-bottles";
 import { MoveForm } from "./move-form";
 import { MovementForm } from "./movement-form";
-import { type Equipment, EQUIPMENT_TONES, useEquipment } from "./names";
+import { useEquipment } from "./lists";
+import { type Equipment, EQUIPMENT_TONES } from "./names";
 import { Weigh } from "./weigh";
 
 /** What can be found on each; a mix-up names the nebulizer whose liquid it was. */
@@ -67,7 +68,7 @@ function Check({ one, others, onDone }: Props & { others: readonly Equipment[] }
   const [other, setOther] = useState<string | null>(null);
   const nebulizers = others.filter(row => row.kind === "nebulizer" && row.id !== one.id);
   return (
-    <Panel title={words.finding()}>
+    <Panel>
       <MovementForm
         action={words.record()}
         ready={finding !== null}

@@ -5,41 +5,11 @@ import { Tag } from "../../kit/answer";
 import { Panel } from "../../kit/page";
 import { Empty } from "../../kit/states";
 import { Table } from "../../kit/table";
-import { clock, dateAtSite, millilitres, shortDay, span } from "../../words/format";
+import { clock, dateAtSite, list, millilitres, shortDay, span } from "../../words/format";
 import { stores as words } from "../../words/stores";
-import { solutionName } from "./names";
+import { soonest } from "./soonest";
 
 type Forecast = Wire<"Forecast">;
-
-interface Soon {
-  key: string;
-  what: string;
-  where: string;
-  at: number;
-  todo: string;
-  left: string;
-}
-
-/** What runs out at a station or everywhere, and what has to be filled anew: the soonest first. */
-export function soonest(forecast: Forecast): Soon[] {
-  const rows: Soon[] = [];
-  const add = (row: Omit<Soon, "at">, at: string | null | undefined) => {
-    if (at) rows.push({ ...row, at: Date.parse(at) });
-  };
-  for (const one of forecast.stations) {
-    const [what, where] = [solutionName(one.solution, one.agent), one.name];
-    const key = `${one.station} ${one.agent} ${one.solution}`;
-    add({ key: `${key} empty`, what, where, todo: words.fetch_bottle(), left: "" }, one.own_empty_at);
-    add({ key: `${key} refill`, what, where, todo: words.refill(), left: "" }, one.refill_at);
-  }
-  for (const one of forecast.supplies) {
-    const what = solutionName(one.solution, one.agent);
-    const todo = one.order_bottles > 0 ? words.order_bottles({ n: one.order_bottles }) : words.second_lot();
-    const left = millilitres(one.on_hand_ul);
-    add({ key: `${one.agent} ${one.solution}`, what, where: words.whole_site(), todo, left }, one.empty_at);
-  }
-  return rows.sort((one, other) => one.at - other.at);
-}
 
 /** Today by the clock; on another day with its date. */
 const moment = (at: number) =>
@@ -70,8 +40,7 @@ export function RunsOut({ forecast }: { forecast: Forecast }) {
                 </Tag>
               ),
             },
-            { title: words.to_do(), cell: one => one.todo },
-            { title: words.on_hand(), cell: one => one.left, number: true },
+            { title: words.to_do(), cell: one => list(one.todo) },
           ]}
         />
       )}

@@ -9,7 +9,8 @@ import { Table } from "../../kit/table";
 import { millilitres } from "../../words/format";
 import { stores as words } from "../../words/stores";
 import { EquipmentTag } from "./equipment";
-import { kindOf, solutionName, useRespirators } from "./names";
+import { useRespirators } from "./lists";
+import { kindOf, solutionName } from "./names";
 
 const NOUNS = [
   "bottles",

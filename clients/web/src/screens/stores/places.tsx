@@ -8,7 +8,7 @@ import { Page, Panel } from "../../kit/page";
 import { Empty, Loaded } from "../../kit/states";
 import { stores as words } from "../../words/stores";
 import { MovementForm } from "./movement-form";
-import { usePlaces } from "./names";
+import { usePlaces } from "./lists";
 
 /** What is where? Storerooms first, then stations, the newest day's first. */
 export default function Places() {

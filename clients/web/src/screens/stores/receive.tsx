@@ -10,8 +10,10 @@ import { Choice, SelectField } from "../../kit/field";
 import { ProblemNotice } from "../../kit/notice";
 import { Page, Panel } from "../../kit/page";
 import { stores as words } from "../../words/stores";
-import { emptyLabel, LabelFields, type LabelTyped, labelReady, labelBody } from "./label-fields";
-import { respiratorName, useRespirators } from "./names";
+import { LabelFields } from "./label-fields";
+import { emptyLabel, labelBody, labelReady, type LabelTyped } from "./label-typed";
+import { useRespirators } from "./lists";
+import { respiratorName } from "./names";
 
 const KINDS = ["solution", "nebulizers", "hoods", "facepieces"] as const;
 type Kind = (typeof KINDS)[number];

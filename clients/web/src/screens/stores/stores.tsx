@@ -11,7 +11,8 @@ import { Page, Panel } from "../../kit/page";
 import { Loaded } from "../../kit/states";
 import { stores as words } from "../../words/stores";
 import { type Asked, AssumptionsPanel } from "./assumptions";
-import { kindOf, useLots } from "./names";
+import { useLots } from "./lists";
+import { kindOf } from "./names";
 import { Ends, FacepieceNeeds, RunsOut } from "./outlook";
 import { ScanBox } from "./scan-box";
 

@@ -6,7 +6,7 @@ import { Notice } from "../../kit/notice";
 import { Page, Panel } from "../../kit/page";
 import { Empty, Loaded } from "../../kit/states";
 import { Table } from "../../kit/table";
-import { millilitres, number } from "../../words/format";
+import { millilitres, number, roughly } from "../../words/format";
 import { stores as words } from "../../words/stores";
 
 /** Does what was sprayed fit what is gone? What stands out is a question to look into, and no verdict. */
@@ -29,10 +29,8 @@ export default function Usage() {
                 </Notice>
               ))
             )}
-            <p class="soft">
-              {words.usage_alarms({ n: number(Math.round(false_alarms_expected * 10) / 10) })}
-            </p>
-            <Panel title={words.nav_equipment()}>
+            <p class="soft">{words.usage_alarms({ n: roughly(false_alarms_expected) })}</p>
+            <Panel title={words.usage_nebulizers()}>
               {nebulizers.length === 0 ? (
                 <Empty title={words.usage_nothing()} />
               ) : (
