@@ -26,7 +26,7 @@ mod fill_gap;
 mod forecast;
 mod gate;
 mod health;
-mod keys;
+pub mod keys;
 mod label;
 mod look_back;
 mod lot;
