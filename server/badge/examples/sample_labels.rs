@@ -1,12 +1,12 @@
-//! Writes sample labels and what is expected to be read back from them, for the checks in `tests/outside/label`:
+//! Writes sample labels, a list to walk with, and what is expected to be read back from them, for the checks in `tests/outside/label`:
 //! `cargo run --example sample_labels -- DIRECTORY`. Every lot and name here is invented.
 
 use std::error::Error;
 use std::fs;
 use std::path::Path;
 
-use sellion_badge::sheet::Fonts;
 use sellion_badge::sheet::label_sheet::{Contents, LabelPaper, LabelWords, PrintedLabel, render};
+use sellion_badge::sheet::{Fonts, RunnerList, RunnerPlace, render_runner_list};
 use sellion_rules::supplies::{Agent, Solution};
 use serde_json::{Value, json};
 use uuid::Uuid;
@@ -33,9 +33,36 @@ fn main() -> Result<(), Box<dyn Error>> {
             "boxes_mm": boxes.collect::<Vec<_>>(),
         }));
     }
-    let expected = json!({ "sheets": sheets, "labels": labels.iter().map(expectation).collect::<Vec<_>>() });
+    let list = runner_list();
+    fs::write(directory.join("runner.pdf"), render_runner_list(&list, &fonts)?)?;
+    let places = list.places.iter().map(|place| json!({ "place": place.place, "things": place.things }));
+    let runner = json!({
+        "file": "runner.pdf", "head": [list.site_name, list.subject, list.printed_at],
+        "places": places.collect::<Vec<_>>(),
+    });
+    let labels: Vec<_> = labels.iter().map(expectation).collect();
+    let expected = json!({ "sheets": sheets, "labels": labels, "runner": runner });
     fs::write(directory.join("expected.json"), serde_json::to_vec_pretty(&expected)?)?;
     Ok(())
+}
+
+/// A list of several pages, with names in more than one script and lines that have to be broken.
+fn runner_list() -> RunnerList {
+    let thing = |place: usize, number: usize| {
+        format!(
+            "Bottle T-{place}{number:02}, lot SB-2231, test solution of denatonium benzoate; there since 2026-03-10 07:0{number} (+00:00)"
+        )
+    };
+    let place = |place: usize| RunnerPlace {
+        place: format!("Station {place}, Assembly hall Łódź"),
+        things: (0..=place % 6).map(|number| thing(place, number)).collect(),
+    };
+    RunnerList {
+        site_name: "Marrowfield – Żółć".to_owned(),
+        subject: "Lot SB-2231 of Brenning Optics, test solution of denatonium benzoate".to_owned(),
+        printed_at: "Printed 2026-03-10 11:24 (+00:00)".to_owned(),
+        places: (1..=18).map(place).collect(),
+    }
 }
 
 /// Every liquid in turn, then nebulizers kept for each and for none, then hoods.

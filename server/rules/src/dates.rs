@@ -1,13 +1,9 @@
-//! Days and moments: due dates, ends of local days, printed expiries, and arithmetic that cannot overflow.
-
-use std::fmt;
-use std::str::FromStr;
+//! Days and moments: due dates, ends of local days, and arithmetic that cannot overflow.
 
 use chrono::{DateTime, Days, Months, NaiveDate, NaiveTime, Offset, TimeDelta, TimeZone, Utc};
 use chrono_tz::Tz;
 use serde::{Deserialize, Serialize};
 
-use crate::refusal::{Code, Refusal};
 use crate::text_enum::text_enum;
 
 text_enum! {
@@ -116,111 +112,4 @@ pub fn seconds_until(now: DateTime<Utc>, then: DateTime<Utc>) -> i64 {
 /// Whole seconds that have passed from `then` until `now`; 0 when `then` lies ahead.
 pub fn seconds_since(then: DateTime<Utc>, now: DateTime<Utc>) -> u32 {
     u32::try_from(now.signed_duration_since(then).num_seconds().max(0)).unwrap_or(u32::MAX)
-}
-
-/// An expiry as it stands on a label: a day, or a month whose last day is meant.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(into = "String", try_from = "String")]
-pub struct PrintedExpiry {
-    printed: String,
-    last_day: NaiveDate,
-}
-
-impl PrintedExpiry {
-    /// The text on the label, as printed.
-    pub fn as_printed(&self) -> &str {
-        &self.printed
-    }
-
-    /// The last day of use that it names.
-    pub fn last_day(&self) -> NaiveDate {
-        self.last_day
-    }
-
-    /// An expiry of a year from 0 to 9999, a month from 1 and a day, or of a month whose last day is meant; none where
-    /// the calendar has no such day.
-    pub fn of(year: i32, month: u32, day: Option<u32>) -> Option<Self> {
-        if !(0..=9999).contains(&year) {
-            return None;
-        }
-        let (printed, last_day) = match day {
-            None => (format!("{year:04}-{month:02}"), last_day_of_month(year, month)?),
-            Some(day) => {
-                (format!("{year:04}-{month:02}-{day:02}"), NaiveDate::from_ymd_opt(year, month, day)?)
-            }
-        };
-        Some(Self { printed, last_day })
-    }
-}
-
-impl FromStr for PrintedExpiry {
-    type Err = Refusal;
-
-    fn from_str(text: &str) -> Result<Self, Self::Err> {
-        let refusal = || {
-            let detail =
-                format!("Write the expiry as printed, as 2027-08 or 2027-08-15; \"{text}\" is neither.");
-            Refusal::new(Code::InvalidValue, detail).field("printed_expiry")
-        };
-        let digits = |part: &str, width: usize| {
-            let plain = part.len() == width && part.bytes().all(|byte| byte.is_ascii_digit());
-            if plain { part.parse::<u32>().ok() } else { None }
-        };
-        let mut parts = text.split('-');
-        let year = parts.next().and_then(|part| digits(part, 4)).and_then(|year| i32::try_from(year).ok());
-        let month = parts.next().and_then(|part| digits(part, 2));
-        let (Some(year), Some(month)) = (year, month) else { return Err(refusal()) };
-        let day = match parts.next() {
-            None => None,
-            Some(part) => Some(digits(part, 2).ok_or_else(refusal)?),
-        };
-        if parts.next().is_some() {
-            return Err(refusal());
-        }
-        Self::of(year, month, day).ok_or_else(refusal)
-    }
-}
-
-fn last_day_of_month(year: i32, month: u32) -> Option<NaiveDate> {
-    NaiveDate::from_ymd_opt(year, month, 1)?.checked_add_months(Months::new(1))?.pred_opt()
-}
-
-impl fmt::Display for PrintedExpiry {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.printed)
-    }
-}
-
-impl From<PrintedExpiry> for String {
-    fn from(expiry: PrintedExpiry) -> Self {
-        expiry.printed
-    }
-}
-
-impl TryFrom<String> for PrintedExpiry {
-    type Error = Refusal;
-
-    fn try_from(text: String) -> Result<Self, Self::Error> {
-        text.parse()
-    }
-}
-
-#[cfg(feature = "openapi")]
-mod schema {
-    use utoipa::openapi::schema::{ObjectBuilder, Type};
-    use utoipa::openapi::{RefOr, Schema};
-
-    use super::PrintedExpiry;
-
-    impl utoipa::PartialSchema for PrintedExpiry {
-        fn schema() -> RefOr<Schema> {
-            ObjectBuilder::new()
-                .schema_type(Type::String)
-                .description(Some("An expiry as printed on the label: 2027-08 means its last day"))
-                .pattern(Some(r"^\d{4}-\d{2}(-\d{2})?$"))
-                .into()
-        }
-    }
-
-    impl utoipa::ToSchema for PrintedExpiry {}
 }

@@ -149,6 +149,31 @@ pub fn hood_state(
     wiped().filter(|wiped_at| *wiped_at >= ended_at).min().map_or((EquipmentState::NeedsWipe, None), wet)
 }
 
+/// Letters that one slip of the pen may be away from the label that was meant.
+const SLIPS_MAX: usize = 2;
+
+/// Refuses a nebulizer that nobody registered: a slip of the pen would make a second one of it, with a record of its
+/// own. Where a label that is known looks much the same, that one is named.
+pub fn unknown_nebulizer<'l>(label: &str, known: impl IntoIterator<Item = &'l str>) -> Refusal {
+    let typed = label.to_lowercase();
+    let slips = |known: &str| strsim::damerau_levenshtein(&typed, &known.to_lowercase());
+    let nearest = known.into_iter().map(|known| (slips(known), known)).min();
+    // A label of two letters is not two slips away from every other one.
+    let most = label.chars().count().saturating_sub(1).min(SLIPS_MAX);
+    let meant = nearest.filter(|(slips, _)| *slips <= most).map(|(_, known)| known);
+    let sentence = match meant {
+        Some(meant) => {
+            format!("No nebulizer {label} is registered. Is it {meant}? If not, have it registered.")
+        }
+        None => format!("No nebulizer {label} is registered: read its label again, or have it registered."),
+    };
+    let refusal = Refusal::new(Code::NebulizerUnknown, sentence).field("nebulizer");
+    match meant {
+        Some(meant) => refusal.fact("did_you_mean", meant),
+        None => refusal,
+    }
+}
+
 /// Refuses a nebulizer or hood that may not be used, with what to do about it.
 pub fn must_be_ready(
     (kind, label): (EquipmentKind, &str),

@@ -128,6 +128,9 @@ codes! {
     HoodNotReady "hood_not_ready" "The hood is not ready for the next person.";
     FirstExpiredFirst "first_expired_first" "Something alike at the same place ends earlier; an exception needs a reason.";
     MovedMeanwhile "moved_meanwhile" "It is no longer where the caller believes it to be.";
+    BottleElsewhere "bottle_elsewhere" "By the books the bottle is at another place: bring it here first, by hand-over or issue.";
+    NebulizerUnknown "nebulizer_unknown" "No nebulizer of this label is registered; the facts say which label may be meant.";
+    ExpiryAmbiguous "expiry_ambiguous" "Day and month of the printed expiry can be taken for each other: type the one that is meant.";
     LabelUnreadable "label_unreadable" "The label cannot be read; the facts say where and what is wrong there.";
     // Badges and gates.
     NotCleared "not_cleared" "The person has no clearance that could be printed.";

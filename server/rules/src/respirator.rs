@@ -45,6 +45,12 @@ impl Facepiece {
     pub const fn is_tight_fitting(self) -> bool {
         !matches!(self, Self::HelmetOrHood | Self::LooseFitting)
     }
+
+    /// Whether it is thrown away after one wearer, so that every attempt uses one up; anything else is cleaned and
+    /// used again (common practice, no source).
+    pub const fn is_used_up(self) -> bool {
+        matches!(self, Self::FilteringFacepiece)
+    }
 }
 
 /// The assigned protection factor of a kind of respirator; none where the table has no cell for it.

@@ -233,6 +233,10 @@ operations! {
     CreateLotStop "create_lot_stop" [Coordinator, Storekeeper];
     /// Release a stopped lot.
     CreateLotRelease "create_lot_release" [Coordinator, Storekeeper];
+    /// Stops of lots with their releases: who decided what, and why.
+    ListLotStops "list_lot_stops" [Coordinator, Storekeeper, Auditor];
+    /// Who tests here or has tested, for naming a tester.
+    ListTesters "list_testers" [Coordinator, Storekeeper, Auditor];
     /// Stop a bottle, a fill, a nebulizer, a hood, a tester's runs or a station's for a time.
     CreateStop "create_stop" [Coordinator, Storekeeper];
     /// Release such a stop.

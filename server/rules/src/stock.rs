@@ -10,13 +10,13 @@ text_enum! {
     pub enum PlaceMovement {
         /// It came from the supplier.
         Receive = "receive",
-        /// From a storeroom to a station.
+        /// From a storeroom to a station or a filling point.
         Issue = "issue",
-        /// From a station to another.
+        /// From one of these to another.
         HandOver = "hand_over",
         /// From a storeroom to another, or found where nobody had said it was.
         Move = "move",
-        /// From a station back to a storeroom.
+        /// From a station or a filling point back to a storeroom.
         Return = "return",
     }
 }
@@ -51,14 +51,46 @@ text_enum! {
     }
 }
 
-/// What a way is called that leads from a station, a storeroom or an unknown place to a station or a storeroom.
-pub const fn way(from_is_station: Option<bool>, to_is_station: bool) -> PlaceMovement {
-    match (from_is_station, to_is_station) {
+/// What a way is called that leads from a place of use, a storeroom or an unknown place to a place of use or a
+/// storeroom. Places of use are stations and filling points.
+pub const fn way(from_is_in_use: Option<bool>, to_is_in_use: bool) -> PlaceMovement {
+    match (from_is_in_use, to_is_in_use) {
         (Some(false), true) => PlaceMovement::Issue,
         (Some(true), true) => PlaceMovement::HandOver,
         (Some(true), false) => PlaceMovement::Return,
         (Some(false) | None, _) => PlaceMovement::Move,
     }
+}
+
+/// Where the books have a bottle.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BottlePlace<'p> {
+    /// The name of the place.
+    pub name: &'p str,
+    /// Whether it is the station that fills.
+    pub here: bool,
+    /// Whether nebulizers of any station are filled there.
+    pub filling_point: bool,
+}
+
+/// A nebulizer is filled from a bottle that stands at the station or at a filling point; otherwise a bottle would
+/// leave the storeroom past whoever ends first, and a station without a second name (common practice, no source).
+pub fn at_hand(label: &str, place: Option<&BottlePlace<'_>>) -> Result<(), Refusal> {
+    let sentence = match place {
+        Some(place) if place.here || place.filling_point => return Ok(()),
+        Some(place) => {
+            format!(
+                "By the books {label} is at {}: issue it or hand it over to this station first.",
+                place.name
+            )
+        }
+        None => format!("Nobody has said yet where {label} is: record that it is at this station first."),
+    };
+    let refusal = Refusal::new(Code::BottleElsewhere, sentence).field("bottle_id");
+    Err(match place {
+        Some(place) => refusal.fact("place", place.name),
+        None => refusal,
+    })
 }
 
 /// Something that could be issued: a bottle, or pieces of a lot at one place.

@@ -1,7 +1,7 @@
 //! Who hears of what on the live stream: each stored table with its noun and the operation that reads it.
 //!
 //! A table that is not named here is silent, so a new one tells nobody anything until somebody has decided who may
-//! know. Signing in, keys and scans stay silent on purpose.
+//! know. Signing in, keys, scans and who looked at a look-back stay silent on purpose.
 
 use crate::roles::{Operation, Role, allowed};
 
@@ -13,6 +13,7 @@ const NOUNS: &[(&str, &str, Operation)] = &[
     ("alarm_acknowledgements", "alarm_acknowledgements", Operation::ReadBoard),
     ("attempt_corrections", "attempt_corrections", Operation::ReadAttempt),
     ("attempt_events", "attempts", Operation::ReadAttempt),
+    ("attempt_late_events", "attempts", Operation::ReadAttempt),
     ("attempt_recordings", "attempt_recordings", Operation::ReadAttemptRecording),
     ("attempt_verdicts", "attempts", Operation::ReadAttempt),
     ("attempts", "attempts", Operation::ReadAttempt),

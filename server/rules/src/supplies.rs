@@ -1,9 +1,12 @@
 //! Supplies: until when a bottle and a fill may be used.
 
+use std::ops::RangeInclusive;
+
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 
-use crate::dates::{PrintedExpiry, days_after, end_of_day, local_date, seconds_after};
+use crate::dates::{days_after, end_of_day, local_date, seconds_after};
+use crate::printed_expiry::PrintedExpiry;
 use crate::refusal::{Code, Refusal};
 use crate::text_enum::text_enum;
 
@@ -129,6 +132,56 @@ impl Solution {
             Self::Stock => "stock solution",
         }
     }
+}
+
+/// What one filling can be, in microlitres: less than 0.1 ml of what is sprayed is a slip of the pen for millilitres,
+/// and more than 20 ml goes into no nebulizer (about 1 ml at a time: 29 CFR 1910.134 App. A I.B.3(a)(13); the ends are
+/// common practice, no source).
+const SPRAYED_FILL_UL: RangeInclusive<i64> = 100..=20_000;
+
+/// The least that a bottle of what is sprayed comes with, in microlitres: one millilitre. Less is a slip of the pen for
+/// millilitres (common practice, no source).
+const SPRAYED_BOTTLE_UL_MIN: i64 = 1000;
+
+/// Refuses a volume that no bottle comes with.
+pub fn plausible_bottle(agent: Agent, volume_ul: i64) -> Result<(), Refusal> {
+    if !agent.is_tasted() || volume_ul >= SPRAYED_BOTTLE_UL_MIN {
+        return Ok(());
+    }
+    let detail =
+        format!("A bottle comes with {SPRAYED_BOTTLE_UL_MIN} microlitres or more; 1 ml is 1000 microlitres.");
+    Err(Refusal::new(Code::InvalidValue, detail).field("volume_ul").fact("least_ul", SPRAYED_BOTTLE_UL_MIN))
+}
+
+/// How much more than it came with a bottle can be found to hold, in percent: makers fill in a little more than is
+/// printed (common practice, no source).
+const OVERFILL_PERCENT: i64 = 10;
+
+/// Refuses a volume that no filling has.
+pub fn plausible_fill(agent: Agent, volume_ul: i64) -> Result<(), Refusal> {
+    if !agent.is_tasted() || SPRAYED_FILL_UL.contains(&volume_ul) {
+        return Ok(());
+    }
+    let (least, most) = SPRAYED_FILL_UL.into_inner();
+    let detail =
+        format!("A nebulizer is filled with {least} to {most} microlitres; 1 ml is 1000 microlitres.");
+    Err(Refusal::new(Code::InvalidValue, detail)
+        .field("volume_ul")
+        .fact("least_ul", least)
+        .fact("most_ul", most))
+}
+
+/// Refuses a volume that cannot be in the bottle or have come out of it at once.
+pub fn plausible_in_bottle(volume_ul: i64, came_with_ul: i64) -> Result<(), Refusal> {
+    let most = came_with_ul.saturating_add(came_with_ul.saturating_mul(OVERFILL_PERCENT) / 100);
+    if volume_ul <= most {
+        return Ok(());
+    }
+    let detail = format!(
+        "This bottle came with {came_with_ul} microlitres and cannot hold {volume_ul}: look at the unit, and at the \
+         label of the bottle."
+    );
+    Err(Refusal::new(Code::InvalidValue, detail).field("volume_ul").fact("most_ul", most))
 }
 
 text_enum! {

@@ -248,7 +248,7 @@ pub fn of_pieces(
     Ok(diesel::sql_query(
         "select l.id, l.place_id, l.movement, l.change, l.counted, l.on_hand, l.difference, l.happened_at,
                 l.recorded_at, u.display_name as by, t.display_name as handed_to, m.reason
-         from piece_ledger l join piece_movements m on m.id = l.id
+         from piece_ledger l left join piece_movements m on m.id = l.id
          left join users u on u.id = l.recorded_by left join users t on t.id = m.handed_to
          where l.lot_id = $1 and l.site_id = $2 order by l.place_id, l.happened_at, l.recorded_at, l.id",
     )

@@ -8,7 +8,7 @@ use sellion_rules::{
     refusal::{Code, Refusal},
     ruleset::RuleSet,
     stock::PlaceMovement,
-    supplies::BottleFacts,
+    supplies::{BottleFacts, plausible_bottle},
 };
 use uuid::Uuid;
 
@@ -18,6 +18,7 @@ use crate::{
     on_constraint, place,
     placement::{self, Placed, Thing},
     schema::{bottle_openings, bottles, lots},
+    search,
 };
 
 /// One container.
@@ -57,14 +58,9 @@ pub struct Supply {
 
 impl Supply {
     /// Whether its lot was stopped by what was recorded until `at`.
-    pub(crate) fn stopped_by(
-        &self,
-        conn: &mut PgConnection,
-        site_id: Uuid,
-        at: DateTime<Utc>,
-    ) -> Result<bool, StoreError> {
+    pub(crate) fn stopped_by(&self, conn: &mut PgConnection, at: DateTime<Utc>) -> Result<bool, StoreError> {
         // Without a stop now there may have been one that was released since: it is over.
-        Ok(self.stopped && !lot::stopped_by(conn, site_id, &[self.lot.id], at)?.is_empty())
+        Ok(self.stopped && !lot::stopped_by(conn, self.lot.site_id, &[self.lot.id], at)?.is_empty())
     }
 
     /// The facts as the rules ask for them. A lot's own opened life goes before that of the rule set.
@@ -166,14 +162,15 @@ pub fn at_place(conn: &mut PgConnection, site_id: Uuid, place_id: Uuid) -> Resul
     of_ids(conn, site_id, &ids)
 }
 
-/// Bottles of the site, by id.
+/// Bottles of the site, by id: of one lot, or with this text on their label or in the number of their lot.
 pub fn list(
     conn: &mut PgConnection,
     site_id: Uuid,
-    lot_id: Option<Uuid>,
+    (lot_id, text): (Option<Uuid>, Option<&str>),
     (after, limit): (Uuid, i64),
 ) -> Result<Vec<Supply>, StoreError> {
     let mut page = bottles::table
+        .inner_join(lots::table)
         .filter(bottles::site_id.eq(site_id))
         .filter(bottles::id.gt(after))
         .order(bottles::id)
@@ -183,6 +180,10 @@ pub fn list(
     if let Some(lot_id) = lot_id {
         page = page.filter(bottles::lot_id.eq(lot_id));
     }
+    if let Some(text) = text {
+        let like = search::containing(text);
+        page = page.filter(bottles::label.ilike(like.clone()).or(lots::lot_number.ilike(like)));
+    }
     let ids: Vec<Uuid> = page.load(conn)?;
     of_ids(conn, site_id, &ids)
 }
@@ -191,7 +192,7 @@ pub fn list(
 pub fn create(tx: &mut Tx<'_>, new: &NewBottle, place_id: Option<Uuid>) -> Result<Supply, StoreError> {
     let (now, by) = (tx.now, tx.actor.id);
     // Only a solution comes in bottles.
-    lot::find(tx.conn, new.site_id, new.lot_id)?.0.agent()?;
+    plausible_bottle(lot::find(tx.conn, new.site_id, new.lot_id)?.0.agent()?, new.volume_ul)?;
     let place = match place_id {
         Some(id) => place::find(tx.conn, new.site_id, id)?,
         None => place::storeroom(tx.conn, new.site_id)?,

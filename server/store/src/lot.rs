@@ -1,11 +1,11 @@
-//! Lots: supplied batches of solution, and the marks that stop or release them.
+//! Lots: supplied batches, each of one maker and number.
 
 use std::collections::HashSet;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::{PgConnection, prelude::*};
 use sellion_rules::{
-    dates::PrintedExpiry,
+    printed_expiry::PrintedExpiry,
     refusal::{Code, Refusal},
     supplies::{Agent, LabelReading, PieceKind, Solution},
 };
@@ -13,10 +13,9 @@ use serde_json::Value;
 use uuid::Uuid;
 
 use crate::{
-    StoreError, Tx, insert_once,
-    look_back::{self, Asked},
-    on_constraint,
-    schema::{lot_marks, lots},
+    StoreError, Tx, insert_once, on_constraint,
+    schema::{lot_marks, lots, respirators},
+    search,
     stored::word,
 };
 
@@ -29,6 +28,8 @@ pub(crate) const STOP: &str = "stop";
 pub struct Lot {
     /// Its id.
     pub id: Uuid,
+    /// The site.
+    pub site_id: Uuid,
     /// What is noticed, as its word; none of what is counted in pieces.
     pub agent: Option<String>,
     /// The strength, as its word; none of what is counted in pieces.
@@ -41,8 +42,12 @@ pub struct Lot {
     pub lot_number: String,
     /// The number on the outer box, where it is another one.
     pub box_lot_number: Option<String>,
+    /// Who made it; none of what was received before anybody asked, and of what was made in-house.
+    pub maker: Option<String>,
     /// The trade item number, where the label has one.
     pub gtin: Option<String>,
+    /// How many pieces or bottles the scanned label of the box counts.
+    pub box_count: Option<i32>,
     /// How its label was read: scanned, or typed twice; none where it was typed once.
     pub label_read: Option<String>,
     /// The expiry, as printed; none where pieces have none.
@@ -79,8 +84,12 @@ pub struct NewLot {
     pub lot_number: String,
     /// The number on the outer box, where it is another one.
     pub box_lot_number: Option<String>,
+    /// Who made it; none of what was received before anybody asked, and of what was made in-house.
+    pub maker: Option<String>,
     /// The trade item number, where the label has one.
     pub gtin: Option<String>,
+    /// How many pieces or bottles the scanned label of the box counts.
+    pub box_count: Option<i32>,
     /// How its label was read: scanned, or typed twice; none where it was typed once.
     pub label_read: Option<String>,
     /// The expiry, as printed; none where pieces have none.
@@ -92,26 +101,6 @@ pub struct NewLot {
     /// How it was made, where it was made in-house.
     pub prepared: Option<Value>,
     /// When it was received.
-    pub happened_at: DateTime<Utc>,
-}
-
-/// A stop or a release of a lot.
-#[derive(Debug, Clone, PartialEq, Eq, Insertable, Queryable, Selectable)]
-#[diesel(table_name = lot_marks, check_for_backend(diesel::pg::Pg))]
-pub struct NewLotMark {
-    /// Its id.
-    pub id: Uuid,
-    /// The site.
-    pub site_id: Uuid,
-    /// The lot.
-    pub lot_id: Uuid,
-    /// `stop` or `release`.
-    pub mark: String,
-    /// Of a stop: `possibly` where it also holds what may stand on the lot; none where only what surely does.
-    pub reach: Option<String>,
-    /// Why, in words.
-    pub reason: String,
-    /// When it was decided.
     pub happened_at: DateTime<Utc>,
 }
 
@@ -156,30 +145,57 @@ pub fn find(conn: &mut PgConnection, site_id: Uuid, id: Uuid) -> Result<(Lot, bo
     Ok((lot, stopped))
 }
 
-/// Lots of the site, by id, each with whether it is stopped.
+/// Lots of the site, by id, each with whether it is stopped; those that have this text in a number or in the maker.
 pub fn list(
     conn: &mut PgConnection,
     site_id: Uuid,
+    text: Option<&str>,
     (after, limit): (Uuid, i64),
 ) -> Result<Vec<(Lot, bool)>, StoreError> {
     let of_site = lots::table.filter(lots::site_id.eq(site_id)).filter(lots::id.gt(after));
-    let found = of_site.order(lots::id).limit(limit).select(Lot::as_select()).load(conn)?;
-    let ids: Vec<Uuid> = found.iter().map(|lot| lot.id).collect();
-    let stopped = stopped(conn, site_id, &ids)?;
-    Ok(found.into_iter().map(|lot| (lot.clone(), stopped.contains(&lot.id))).collect())
+    let mut page = of_site.order(lots::id).limit(limit).select(Lot::as_select()).into_boxed();
+    if let Some(text) = text {
+        let like = search::containing(text);
+        let numbers = lots::lot_number
+            .ilike(like.clone())
+            .or(lots::box_lot_number.assume_not_null().ilike(like.clone()));
+        let labels =
+            lots::gtin.assume_not_null().ilike(like.clone()).or(lots::maker.assume_not_null().ilike(like));
+        page = page.filter(numbers.or(labels));
+    }
+    let found: Vec<Lot> = page.load(conn)?;
+    with_stops(conn, site_id, found)
 }
 
-/// The lots of the site that carry this number, each with whether it is stopped.
+/// The lots of the site that carry this number, each with whether it is stopped. Where the label names a trade item,
+/// lots of another one are left out.
 pub fn numbered(
     conn: &mut PgConnection,
     site_id: Uuid,
     number: &str,
+    gtin: Option<&str>,
 ) -> Result<Vec<(Lot, bool)>, StoreError> {
     let found = lots::table.filter(lots::site_id.eq(site_id)).filter(lots::lot_number.eq(number));
-    let found: Vec<Lot> = found.order(lots::id).select(Lot::as_select()).load(conn)?;
+    let mut found = found.order(lots::id).select(Lot::as_select()).into_boxed();
+    if let Some(gtin) = gtin {
+        found = found.filter(lots::gtin.is_null().or(lots::gtin.eq(gtin)));
+    }
+    let found: Vec<Lot> = found.load(conn)?;
+    with_stops(conn, site_id, found)
+}
+
+fn with_stops(
+    conn: &mut PgConnection,
+    site_id: Uuid,
+    found: Vec<Lot>,
+) -> Result<Vec<(Lot, bool)>, StoreError> {
     let ids: Vec<Uuid> = found.iter().map(|lot| lot.id).collect();
     let stopped = stopped(conn, site_id, &ids)?;
-    Ok(found.into_iter().map(|lot| (lot.clone(), stopped.contains(&lot.id))).collect())
+    let marked = found.into_iter().map(|lot| {
+        let is_stopped = stopped.contains(&lot.id);
+        (lot, is_stopped)
+    });
+    Ok(marked.collect())
 }
 
 /// Those of the lots whose newest mark is a stop.
@@ -213,9 +229,10 @@ pub(crate) fn stopped_by(
     Ok(newest.into_iter().filter(|(_, mark)| mark == STOP).map(|(lot_id, _)| lot_id).collect())
 }
 
-/// Receives a lot.
+/// Receives a lot. Where no maker is named it is that of the respirator, or of the lots with the same trade item number.
 pub fn create(tx: &mut Tx<'_>, new: &NewLot) -> Result<(Lot, bool), StoreError> {
     let (now, by) = (tx.now, tx.actor.id);
+    let new = &NewLot { maker: maker(tx.conn, new)?, ..new.clone() };
     let added = insert_once(
         tx.conn,
         new,
@@ -228,7 +245,8 @@ pub fn create(tx: &mut Tx<'_>, new: &NewLot) -> Result<(Lot, bool), StoreError> 
             let pieces = "lots_pieces_known_already";
             let constraint = if new.supply.is_some() { pieces } else { "lots_known_already" };
             on_constraint(made, constraint, || {
-                let sentence = "This lot is known already: add bottles or pieces to it instead.";
+                let sentence =
+                    "This lot of this maker is known already: add bottles or pieces to it instead.";
                 Refusal::new(Code::AlreadyExists, sentence).field("lot_number")
             })
         },
@@ -243,39 +261,24 @@ pub fn create(tx: &mut Tx<'_>, new: &NewLot) -> Result<(Lot, bool), StoreError> 
     find(tx.conn, new.site_id, new.id)
 }
 
-/// Stops or releases a lot, and with it whatever stands on it, in the same transaction.
-pub fn mark(tx: &mut Tx<'_>, new: &NewLotMark) -> Result<(Lot, bool), StoreError> {
-    let (now, by) = (tx.now, tx.actor.id);
-    // Marks of one lot are put in one order, because the newest decides.
-    let lot = lots::table.find(new.lot_id).filter(lots::site_id.eq(new.site_id));
-    let locked: Option<Uuid> = lot.select(lots::id).for_no_key_update().first(tx.conn).optional()?;
-    locked.ok_or_else(|| StoreError::not_found("lot"))?;
-    let stands = !stopped(tx.conn, new.site_id, &[new.lot_id])?.is_empty();
-    let added = insert_once(
-        tx.conn,
-        new,
-        |conn, new| {
-            let made = diesel::insert_into(lot_marks::table)
-                .values((new, lot_marks::recorded_at.eq(now), lot_marks::recorded_by.eq(by)))
-                .on_conflict(lot_marks::id)
-                .do_nothing();
-            Ok(made.execute(conn)?)
-        },
-        |conn| {
-            let stored = lot_marks::table.find(new.id).filter(lot_marks::site_id.eq(new.site_id));
-            stored.select(NewLotMark::as_select()).first(conn).optional()
-        },
-    )?;
-    if added.is_new() {
-        if new.mark != STOP && !stands {
-            return Err(Refusal::new(
-                Code::StopReleased,
-                "This lot is not stopped: nothing is to be released.",
-            )
-            .into());
-        }
-        tx.touched("lot_marks", new.id);
-        look_back::after_stop(tx, Asked::Lot(new.lot_id))?;
+fn maker(conn: &mut PgConnection, new: &NewLot) -> Result<Option<String>, StoreError> {
+    if new.maker.is_some() || new.prepared.is_some() {
+        return Ok(new.maker.clone());
     }
-    find(tx.conn, new.site_id, new.lot_id)
+    if let Some(respirator_id) = new.respirator_id {
+        let of_site = respirators::table.find(respirator_id).filter(respirators::site_id.eq(new.site_id));
+        let make: Option<String> = of_site.select(respirators::make).first(conn).optional()?;
+        return Ok(Some(make.ok_or_else(|| StoreError::not_found("respirator"))?));
+    }
+    let mut known = None;
+    if let Some(gtin) = &new.gtin {
+        let alike = lots::table.filter(lots::site_id.eq(new.site_id)).filter(lots::gtin.eq(gtin));
+        let newest = alike.filter(lots::maker.is_not_null()).order(lots::recorded_at.desc());
+        known = newest.select(lots::maker.assume_not_null()).first::<String>(conn).optional()?;
+    }
+    if known.is_none() {
+        let sentence = "Say who made it: two makers may print the same number.";
+        return Err(Refusal::new(Code::InvalidValue, sentence).field("maker").into());
+    }
+    Ok(known)
 }

@@ -20,6 +20,8 @@ pub struct Place {
     pub station_id: Option<Uuid>,
     /// What the people there call it.
     pub name: String,
+    /// `filling_point` where nebulizers of any station are filled there.
+    pub purpose: Option<String>,
     /// When it was set up.
     pub created_at: DateTime<Utc>,
 }
@@ -36,6 +38,25 @@ pub struct NewPlace {
     pub station_id: Option<Uuid>,
     /// What the people there call it.
     pub name: String,
+    /// `filling_point` where nebulizers of any station are filled there.
+    pub purpose: Option<String>,
+}
+
+/// The word for a storeroom where nebulizers of any station are filled.
+pub const FILLING_POINT: &str = "filling_point";
+
+impl Place {
+    /// Whether nebulizers of any station are filled there.
+    #[must_use]
+    pub fn is_filling_point(&self) -> bool {
+        self.purpose.as_deref() == Some(FILLING_POINT)
+    }
+
+    /// Whether things are used there: what comes there is issued, and goes on from hand to hand.
+    #[must_use]
+    pub fn is_in_use(&self) -> bool {
+        self.station_id.is_some() || self.is_filling_point()
+    }
 }
 
 /// A place of the site.
@@ -81,7 +102,8 @@ pub fn create(tx: &mut Tx<'_>, new: &NewPlace) -> Result<Place, StoreError> {
 /// The storeroom that a new site begins with.
 pub(crate) fn create_first(tx: &mut Tx<'_>) -> Result<(), StoreError> {
     let (id, site_id) = (Uuid::now_v7(), tx.site_id());
-    create(tx, &NewPlace { id, site_id, station_id: None, name: FIRST_STOREROOM.to_owned() }).map(drop)
+    let name = FIRST_STOREROOM.to_owned();
+    create(tx, &NewPlace { id, site_id, station_id: None, name, purpose: None }).map(drop)
 }
 
 /// The storeroom that counts where none is named: the first one of the site.

@@ -148,6 +148,25 @@ pub(crate) fn place_of(
     Ok(places_of(conn, site_id, &[id])?.remove(&id))
 }
 
+/// Where a bottle was at a moment, by what is known now.
+pub(crate) fn place_at(
+    conn: &mut PgConnection,
+    site_id: Uuid,
+    bottle_id: Uuid,
+    at: DateTime<Utc>,
+) -> Result<Option<Placed>, StoreError> {
+    let found: Option<(Place, DateTime<Utc>)> = placements::table
+        .inner_join(places::table.on(places::id.eq(placements::to_place_id)))
+        .filter(placements::site_id.eq(site_id))
+        .filter(placements::bottle_id.eq(bottle_id))
+        .filter(placements::happened_at.le(at))
+        .order((placements::happened_at.desc(), placements::recorded_at.desc(), placements::id.desc()))
+        .select((Place::as_select(), placements::happened_at))
+        .first(conn)
+        .optional()?;
+    Ok(found.map(|(place, since)| Placed { place, since }))
+}
+
 /// The ways of one thing through the house, in order.
 pub fn list(conn: &mut PgConnection, site_id: Uuid, thing: Thing) -> Result<Vec<Placement>, StoreError> {
     let (bottle_id, equipment_id) = thing.ids();
@@ -186,7 +205,7 @@ pub fn create(tx: &mut Tx<'_>, new: &NewPlacement) -> Result<Placement, StoreErr
     Ok(placements::table.find(new.id).select(Placement::as_select()).first(tx.conn)?)
 }
 
-/// Where a thing was received, or where it turned up without anybody having said that it was moved.
+/// Where a thing was received.
 pub(crate) fn append(
     tx: &mut Tx<'_>,
     thing: Thing,
@@ -233,7 +252,7 @@ fn row(tx: &mut Tx<'_>, new: &NewPlacement, from: Option<&Place>, to: &Place) ->
 
 /// What a way between two places is called.
 pub(crate) fn between(from: Option<&Place>, to: &Place) -> PlaceMovement {
-    way(from.map(|from| from.station_id.is_some()), to.station_id.is_some())
+    way(from.map(Place::is_in_use), to.is_in_use())
 }
 
 fn insert(tx: &mut Tx<'_>, row: &Row) -> Result<bool, StoreError> {
@@ -283,7 +302,7 @@ fn still_there(
     Err(refusal.fact("place_id", place.id.to_string()).fact("place", place.name).fact("since", since).into())
 }
 
-/// A bottle leaves a storeroom for a station only when it is in date, of no stopped lot, and the one that ends first.
+/// A bottle leaves a storeroom for a place of use only when it is in date, of no stopped lot, and the one that ends first.
 fn may_leave(
     tx: &mut Tx<'_>,
     bottle_id: Uuid,
@@ -292,7 +311,7 @@ fn may_leave(
     new: &NewPlacement,
 ) -> Result<(), StoreError> {
     let site_id = tx.site_id();
-    if to.station_id.is_none() {
+    if !to.is_in_use() {
         return Ok(());
     }
     let site = site::find(tx.conn, site_id)?;
@@ -301,7 +320,7 @@ fn may_leave(
     let today = local_date(new.happened_at, tz);
     let taken = bottle::find(tx.conn, site_id, bottle_id)?;
     let last_day = bottle_in_date(&taken.facts(&rules, tz)?, today)?;
-    if from.station_id.is_some() {
+    if from.is_in_use() {
         return Ok(());
     }
     let mut others = Vec::new();

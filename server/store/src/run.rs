@@ -11,9 +11,9 @@ use sellion_rules::{
 use uuid::Uuid;
 
 use crate::{
-    StoreError, Tx, day, fill,
+    StoreError, Tx, day,
+    fill::{self, Fill},
     ladder::OnLadder,
-    look_back::Halt,
     station::{self, Station},
     stop::{self, Used},
 };
@@ -58,20 +58,33 @@ impl OnLadder {
     }
 }
 
-/// The station's fill of this agent and solution, if it may be used at `at`.
+/// The word for what was done out of reach of the server.
+pub(crate) const AFTERWARDS: &str = "afterwards";
+
+/// The station's fill of this agent and solution, if it may be used at `at`. Where the station was not `in_reach`, no
+/// stop is a reason: it has happened, and the stop holds what comes of it.
 pub(crate) fn usable_fill(
     tx: &mut Tx<'_>,
     station: &Station,
     person: &OnLadder,
     liquid: (Agent, Solution),
-    at: DateTime<Utc>,
+    (at, in_reach): (DateTime<Utc>, bool),
 ) -> Result<Uuid, StoreError> {
     let site_id = tx.site_id();
-    let fill = fill::current(tx.conn, site_id, station.id, liquid, at, &person.rules)?;
+    let fill = fill::current(tx.conn, site_id, station.id, liquid, (at, in_reach), &person.rules)?;
+    if in_reach {
+        refuse_stopped_fill(tx, &fill, at)?;
+    }
+    Ok(fill.id)
+}
+
+/// Refuses a fill that is stopped, or whose bottle or nebulizer is.
+pub(crate) fn refuse_stopped_fill(tx: &mut Tx<'_>, fill: &Fill, at: DateTime<Utc>) -> Result<(), StoreError> {
+    let site_id = tx.site_id();
     for used in [Used::Bottle(fill.bottle_id), Used::Fill(fill.id), Used::Nebulizer(&fill.nebulizer)] {
         stop::refuse_stopped(tx.conn, site_id, used, at)?;
     }
-    Ok(fill.id)
+    Ok(())
 }
 
 /// Events of a run lie after its opening; the machine only knows their order among themselves.
@@ -115,17 +128,4 @@ pub(crate) fn take_batch<E: Sequenced>(
         return Err(refusal.fact("seq", event.seq()).into());
     }
     Ok(Vec::new())
-}
-
-/// Once what a run is made with is stopped, nothing may follow but its end: `spoilt` tells that this event is one.
-///
-/// What happened before the stop was known is told late and is taken; the stop holds what comes of it.
-pub(crate) fn refuse_halted(halts: &[Halt], at: DateTime<Utc>, spoilt: bool) -> Result<(), Refusal> {
-    let Some(halt) = halts.iter().filter(|_| !spoilt).find(|halt| halt.from <= at) else { return Ok(()) };
-    let (code, what) =
-        if halt.of_lot { (Code::LotStopped, "lot") } else { (Code::Stopped, "bottle or equipment") };
-    let detail = format!(
-        "The {what} of this run is stopped. We must repeat with another {what}: end this run as interrupted."
-    );
-    Err(Refusal::new(code, detail).fact("stopped_at", halt.from).fact("end_with", "interrupted"))
 }

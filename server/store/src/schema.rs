@@ -33,6 +33,18 @@ diesel::table! {
         happened_at -> Timestamptz,
         recorded_at -> Timestamptz,
         recorded_by -> Uuid,
+        told_by -> Nullable<Text>,
+    }
+}
+
+diesel::table! {
+    attempt_late_events (attempt_id, seq) {
+        attempt_id -> Uuid,
+        seq -> Int4,
+        event -> Jsonb,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
     }
 }
 
@@ -89,6 +101,8 @@ diesel::table! {
         test_mode -> Nullable<Text>,
         instrument -> Nullable<Text>,
         hood_id -> Nullable<Uuid>,
+        facepiece_lot_id -> Nullable<Uuid>,
+        reported -> Nullable<Text>,
     }
 }
 
@@ -399,6 +413,20 @@ diesel::table! {
 }
 
 diesel::table! {
+    look_back_readings (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        asked -> Text,
+        asked_id -> Uuid,
+        from_at -> Nullable<Timestamptz>,
+        until_at -> Nullable<Timestamptz>,
+        form -> Text,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
     lot_marks (id) {
         id -> Uuid,
         site_id -> Uuid,
@@ -431,6 +459,8 @@ diesel::table! {
         box_lot_number -> Nullable<Text>,
         gtin -> Nullable<Text>,
         label_read -> Nullable<Text>,
+        maker -> Nullable<Text>,
+        box_count -> Nullable<Int4>,
     }
 }
 
@@ -508,6 +538,7 @@ diesel::table! {
         station_id -> Nullable<Uuid>,
         name -> Text,
         created_at -> Timestamptz,
+        purpose -> Nullable<Text>,
     }
 }
 
@@ -644,6 +675,7 @@ diesel::table! {
         recorded_at -> Timestamptz,
         recorded_by -> Uuid,
         hood_id -> Nullable<Uuid>,
+        reported -> Nullable<Text>,
     }
 }
 
@@ -829,11 +861,13 @@ diesel::joinable!(alarm_acknowledgements -> sites (site_id));
 diesel::joinable!(attempt_corrections -> attempts (attempt_id));
 diesel::joinable!(attempt_corrections -> sites (site_id));
 diesel::joinable!(attempt_events -> attempts (attempt_id));
+diesel::joinable!(attempt_late_events -> attempts (attempt_id));
 diesel::joinable!(attempt_recordings -> attempts (attempt_id));
 diesel::joinable!(attempt_recordings -> sites (site_id));
 diesel::joinable!(attempt_verdicts -> attempts (attempt_id));
 diesel::joinable!(attempts -> equipment (hood_id));
 diesel::joinable!(attempts -> fills (fill_id));
+diesel::joinable!(attempts -> lots (facepiece_lot_id));
 diesel::joinable!(attempts -> people (person_id));
 diesel::joinable!(attempts -> respirators (respirator_id));
 diesel::joinable!(attempts -> screenings (screening_id));
@@ -888,6 +922,7 @@ diesel::joinable!(gate_policies -> sites (site_id));
 diesel::joinable!(gate_policy_respirators -> gate_policies (gate_policy_id));
 diesel::joinable!(gate_policy_respirators -> respirators (respirator_id));
 diesel::joinable!(gates -> sites (site_id));
+diesel::joinable!(look_back_readings -> sites (site_id));
 diesel::joinable!(lot_marks -> lots (lot_id));
 diesel::joinable!(lot_marks -> sites (site_id));
 diesel::joinable!(lots -> respirators (respirator_id));
@@ -955,6 +990,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     alarm_acknowledgements,
     attempt_corrections,
     attempt_events,
+    attempt_late_events,
     attempt_recordings,
     attempt_verdicts,
     attempts,
@@ -981,6 +1017,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     gate_policies,
     gate_policy_respirators,
     gates,
+    look_back_readings,
     lot_marks,
     lots,
     people,

@@ -6,10 +6,9 @@ use sellion_rules::{
     day::StationPart,
     ladder::{NextStep, may_start_screening},
     screening::{
-        ScreeningEvent, ScreeningEventKind, ScreeningOutcome, ScreeningSetup, ScreeningState,
-        ScreeningVerdict, replay,
+        ScreeningEvent, ScreeningEventKind, ScreeningSetup, ScreeningState, ScreeningVerdict, replay,
     },
-    sequence::{Applied, NotStored},
+    sequence::NotStored,
     supplies::{Agent, Solution},
 };
 use serde::Serialize;
@@ -19,9 +18,7 @@ use uuid::Uuid;
 use crate::{
     StoreError, Tx, equipment,
     insert::{id_reused, insert_once},
-    ladder,
-    look_back::{self, RunKind},
-    run,
+    ladder, run,
     schema::{screening_events, screening_verdicts, screenings},
     stored::{count, read_count, read_json, to_json, word},
 };
@@ -50,6 +47,8 @@ pub struct Screening {
     pub rule_set_name: String,
     /// That rule set's version.
     pub rule_set_version: String,
+    /// `afterwards` where it was run out of reach of the server.
+    pub reported: Option<String>,
     /// The [`ScreeningSetup`] it started from: with the events, all that its verdict depends on.
     pub setup: Value,
     /// When it was opened.
@@ -76,6 +75,8 @@ pub struct NewScreening {
     pub agent: Agent,
     /// The hood, where it is named.
     pub hood_id: Option<Uuid>,
+    /// Whether it was run out of reach of the server.
+    pub afterwards: bool,
     /// When it is opened.
     pub happened_at: DateTime<Utc>,
 }
@@ -86,6 +87,7 @@ impl NewScreening {
             && self.station_id == stored.station_id
             && self.agent.as_str() == stored.agent
             && self.hood_id == stored.hood_id
+            && self.afterwards == stored.reported.is_some()
             && self.happened_at == stored.happened_at
     }
 }
@@ -132,8 +134,9 @@ pub fn create(tx: &mut Tx<'_>, new: &NewScreening) -> Result<ScreeningRun, Store
     person.may_run(&station, at)?;
     // A smoke tube has one strength; less of it is what screens.
     let solution = if new.agent == Agent::IrritantSmoke { Solution::Test } else { Solution::Screening };
-    let fill_id = run::usable_fill(tx, &station, &person, (new.agent, solution), at)?;
-    equipment::usable_hood(tx, new.hood_id, new.visit_id, at)?;
+    let reach = (at, !new.afterwards);
+    let fill_id = run::usable_fill(tx, &station, &person, (new.agent, solution), reach)?;
+    equipment::usable_hood(tx, new.hood_id, new.visit_id, reach)?;
     let setup = ScreeningSetup::new(&person.rules, new.agent, person.facts.last_intake_at);
     let screening = Screening {
         id: new.id,
@@ -144,6 +147,7 @@ pub fn create(tx: &mut Tx<'_>, new: &NewScreening) -> Result<ScreeningRun, Store
         agent: new.agent.as_str().to_owned(),
         fill_id,
         hood_id: new.hood_id,
+        reported: new.afterwards.then(|| run::AFTERWARDS.to_owned()),
         rule_set_name: person.rules.name.clone(),
         rule_set_version: person.rules.version.clone(),
         setup: to_json(&setup)?,
@@ -185,15 +189,9 @@ pub fn append_events(
     let mut state = state_of(tx.conn, &screening)?;
     let (stored, ended_before) = (state.events().len(), state.verdict().is_some());
     run::after_opening(screening.happened_at, events)?;
-    let halts = look_back::halts(tx.conn, site_id, RunKind::Screening, id)?;
+    // A screening that runs may end, also after a stop of what it is made with: the stop holds what stands on it.
     let not_stored = run::take_batch(events, |event| {
-        let going_on = state.verdict().is_none();
-        if state.apply(event)? == Applied::New && going_on {
-            let spoilt = state.verdict().is_some_and(|verdict| {
-                matches!(verdict.outcome, ScreeningOutcome::Void | ScreeningOutcome::Stopped)
-            });
-            run::refuse_halted(&halts, event.happened_at, spoilt)?;
-        }
+        state.apply(event)?;
         Ok(state.ended_by())
     })?;
     insert_events(tx, id, state.events().get(stored..).unwrap_or_default())?;

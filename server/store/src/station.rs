@@ -149,7 +149,7 @@ pub fn create(tx: &mut Tx<'_>, new: &NewStation) -> Result<Station, StoreError> 
     if added.is_new() {
         tx.touched("stations", new.id);
         let (id, name) = (new.id, new.name.clone());
-        place::create(tx, &NewPlace { id, site_id: new.site_id, station_id: Some(id), name })?;
+        place::create(tx, &NewPlace { id, site_id: new.site_id, station_id: Some(id), name, purpose: None })?;
     }
     find(tx.conn, new.site_id, new.id)
 }

@@ -16,6 +16,7 @@ use crate::{
     look_back::{self, Asked},
     lot, on_constraint,
     schema::{equipment, lot_marks, stop_releases, stops},
+    user,
 };
 
 /// A stop of something else than a lot.
@@ -80,26 +81,50 @@ pub struct NewStopRelease {
 }
 
 /// A stop as stored, with its release.
-#[derive(Debug, Clone, Queryable)]
+#[derive(Debug, Clone)]
 pub struct Stop {
     /// What was decided.
     pub stop: NewStop,
     /// When the server learned of it.
     pub recorded_at: DateTime<Utc>,
-    /// Its release, if it was released.
-    pub release: Option<NewStopRelease>,
+    /// Who decided, by the name that is shown; none where it was the program.
+    pub by: Option<String>,
+    /// Its release, if it was released, and who decided that.
+    pub release: Option<(NewStopRelease, Option<String>)>,
+}
+
+/// What is stored of a stop and its release, with who recorded each.
+type StopRow = (NewStop, DateTime<Utc>, Uuid, Option<NewStopRelease>, Option<Uuid>);
+
+fn with_names(conn: &mut PgConnection, rows: Vec<StopRow>) -> Result<Vec<Stop>, StoreError> {
+    let by: Vec<Uuid> =
+        rows.iter().flat_map(|(_, _, by, _, released_by)| [Some(*by), *released_by]).flatten().collect();
+    let names = user::names(conn, &by)?;
+    let named = rows.into_iter().map(|(stop, recorded_at, by, release, released_by)| Stop {
+        by: names.get(&by).cloned(),
+        release: release.map(|release| (release, released_by.and_then(|by| names.get(&by).cloned()))),
+        stop,
+        recorded_at,
+    });
+    Ok(named.collect())
 }
 
 /// A stop of the site.
 pub fn find(conn: &mut PgConnection, site_id: Uuid, id: Uuid) -> Result<Stop, StoreError> {
-    let found = stops::table
+    let found: Vec<StopRow> = stops::table
         .left_join(stop_releases::table)
         .filter(stops::id.eq(id))
         .filter(stops::site_id.eq(site_id))
-        .select((NewStop::as_select(), stops::recorded_at, Option::<NewStopRelease>::as_select()))
-        .first(conn)
-        .optional()?;
-    found.ok_or_else(|| StoreError::not_found("stop"))
+        .select((
+            NewStop::as_select(),
+            stops::recorded_at,
+            stops::recorded_by,
+            Option::<NewStopRelease>::as_select(),
+            stop_releases::recorded_by.nullable(),
+        ))
+        .load(conn)?;
+    let found = with_names(conn, found)?;
+    found.into_iter().next().ok_or_else(|| StoreError::not_found("stop"))
 }
 
 /// Stops of the site by id, from the one after `after`.
@@ -108,14 +133,21 @@ pub fn list(
     site_id: Uuid,
     (after, limit): (Uuid, i64),
 ) -> Result<Vec<Stop>, StoreError> {
-    Ok(stops::table
+    let found: Vec<StopRow> = stops::table
         .left_join(stop_releases::table)
         .filter(stops::site_id.eq(site_id))
         .filter(stops::id.gt(after))
         .order(stops::id)
         .limit(limit)
-        .select((NewStop::as_select(), stops::recorded_at, Option::<NewStopRelease>::as_select()))
-        .load(conn)?)
+        .select((
+            NewStop::as_select(),
+            stops::recorded_at,
+            stops::recorded_by,
+            Option::<NewStopRelease>::as_select(),
+            stop_releases::recorded_by.nullable(),
+        ))
+        .load(conn)?;
+    with_names(conn, found)
 }
 
 /// Stops something, and with it whatever stands on it, in the same transaction.

@@ -1,5 +1,7 @@
 //! Users: people who sign in.
 
+use std::collections::HashMap;
+
 use chrono::{DateTime, Utc};
 use diesel::{PgConnection, prelude::*};
 use sellion_rules::{
@@ -98,6 +100,12 @@ pub fn find(conn: &mut PgConnection, site_id: Uuid, id: Uuid) -> Result<User, St
         .first(conn)
         .optional()?;
     found.ok_or_else(|| StoreError::not_found("user"))
+}
+
+/// The names that are shown of these users.
+pub(crate) fn names(conn: &mut PgConnection, ids: &[Uuid]) -> Result<HashMap<Uuid, String>, StoreError> {
+    let of_them = users::table.filter(users::id.eq_any(ids)).select((users::id, users::display_name));
+    Ok(of_them.load::<(Uuid, String)>(conn)?.into_iter().collect())
 }
 
 /// The id behind a user name of the site, for naming who took something.

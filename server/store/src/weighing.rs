@@ -3,12 +3,15 @@
 use chrono::{DateTime, Utc};
 use diesel::{PgConnection, prelude::*};
 use sellion_rules::{
-    equipment::EquipmentKind,
+    equipment::{EquipmentKind, Finding},
     refusal::{Code, Refusal},
 };
 use uuid::Uuid;
 
-use crate::{StoreError, Tx, equipment, insert_once, schema::squeeze_weighings};
+use crate::{
+    StoreError, Tx, equipment, insert_once,
+    schema::{equipment_checks, squeeze_weighings},
+};
 
 /// One weighing.
 #[derive(Debug, Clone, PartialEq, Eq, Insertable, Queryable, Selectable)]
@@ -34,12 +37,42 @@ pub struct Weighing {
     pub happened_at: DateTime<Utc>,
 }
 
+impl Weighing {
+    /// What one squeeze gave, in microlitres.
+    #[must_use]
+    pub fn squeeze_ul(&self) -> f64 {
+        #[allow(clippy::cast_precision_loss, reason = "milligrams of a nebulizer")]
+        let gone_ug = (self.before_mg - self.after_mg) as f64 * 1000.0;
+        gone_ug / f64::from(self.squeezes) / f64::from(self.density_ug_per_ul)
+    }
+}
+
 /// The weighings of one nebulizer, in order.
 pub fn list(conn: &mut PgConnection, site_id: Uuid, equipment_id: Uuid) -> Result<Vec<Weighing>, StoreError> {
     equipment::find(conn, site_id, equipment_id)?;
     let of_it = squeeze_weighings::table.filter(squeeze_weighings::equipment_id.eq(equipment_id));
     let in_order = of_it.order((squeeze_weighings::happened_at, squeeze_weighings::id));
     Ok(in_order.select(Weighing::as_select()).load(conn)?)
+}
+
+/// The newest weighing of each nebulizer that is still in use, in the order of time.
+pub fn newest(conn: &mut PgConnection, site_id: Uuid) -> Result<Vec<Weighing>, StoreError> {
+    let retired = equipment_checks::table
+        .filter(equipment_checks::equipment_id.eq(squeeze_weighings::equipment_id))
+        .filter(equipment_checks::finding.eq(Finding::Retired.as_str()));
+    let mut found: Vec<Weighing> = squeeze_weighings::table
+        .filter(squeeze_weighings::site_id.eq(site_id))
+        .filter(diesel::dsl::not(diesel::dsl::exists(retired)))
+        .distinct_on(squeeze_weighings::equipment_id)
+        .order((
+            squeeze_weighings::equipment_id,
+            squeeze_weighings::happened_at.desc(),
+            squeeze_weighings::id.desc(),
+        ))
+        .select(Weighing::as_select())
+        .load(conn)?;
+    found.sort_by_key(|weighing| (weighing.happened_at, weighing.id));
+    Ok(found)
 }
 
 /// Keeps a weighing.

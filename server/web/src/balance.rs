@@ -209,7 +209,7 @@ pub(crate) async fn list_balances(
     let (site_id, window) = (caller.site_id(), page.window()?);
     let rows = caller
         .read_store(move |conn| {
-            let found = lot::list(conn, site_id, window.fetch())?;
+            let found = lot::list(conn, site_id, None, window.fetch())?;
             let ids: Vec<Uuid> = found.iter().map(|(lot, _)| lot.id).collect();
             let volumes = balance::of_lots(conn, &ids)?;
             let mut pieces: HashMap<Uuid, Vec<PiecesView>> = HashMap::new();

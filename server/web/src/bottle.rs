@@ -27,6 +27,7 @@ use crate::{
     auth::Caller,
     extract::happened,
     page::{Page, PageQuery},
+    parameters::SearchQuery,
     place::PlaceName,
     problem::{Problem, ProblemBody},
     words::{SHORT, number},
@@ -158,19 +159,21 @@ pub(crate) fn volume(volume_ul: i64) -> Result<i64, Refusal> {
     Err(Refusal::new(Code::InvalidValue, sentence).field("volume_ul"))
 }
 
-/// Bottles of the site, by id.
-#[utoipa::path(tag = "bottles", params(BottleQuery, PageQuery), responses((status = 200, body = Page<BottleView>)))]
+/// Bottles of the site, by id; with `q`, those that have that text on their label or in the number of their lot.
+#[utoipa::path(tag = "bottles", params(BottleQuery, SearchQuery, PageQuery), responses((status = 200, body = Page<BottleView>)))]
 #[get("/api/v1/bottles")]
 pub(crate) async fn list_bottles(
     caller: Caller<op::ListBottles>,
     filter: Query<BottleQuery>,
+    search: Query<SearchQuery>,
     page: Query<PageQuery>,
 ) -> Result<Json<Page<BottleView>>, Problem> {
-    let (site_id, window, lot_id, now) = (caller.site_id(), page.window()?, filter.lot_id, caller.now);
+    let (site_id, window, now) = (caller.site_id(), page.window()?, caller.now);
+    let (lot_id, text) = (filter.lot_id, search.text()?);
     let rows = caller
         .read_store(move |conn| {
             let judge = Judge::of(conn, site_id, now)?;
-            let found = bottle::list(conn, site_id, lot_id, window.fetch())?;
+            let found = bottle::list(conn, site_id, (lot_id, text.as_deref()), window.fetch())?;
             found.into_iter().map(|supply| judge.view(supply)).collect::<Result<Vec<_>, _>>()
         })
         .await?;

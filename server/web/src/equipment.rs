@@ -22,6 +22,7 @@ use crate::{
     auth::Caller,
     extract::happened,
     page::{Page, PageQuery},
+    parameters::SearchQuery,
     place::PlaceName,
     problem::{Problem, ProblemBody},
     words::{LONG, SHORT, line_or_none, number},
@@ -193,17 +194,19 @@ pub(crate) struct EquipmentReview {
     runs: Vec<ReviewedRunView>,
 }
 
-/// Nebulizers and hoods of the site with their states, by id.
-#[utoipa::path(tag = "equipment", params(PageQuery), responses((status = 200, body = Page<EquipmentView>)))]
+/// Nebulizers and hoods of the site with their states, by id; with `q`, those with that text on their label.
+#[utoipa::path(tag = "equipment", params(SearchQuery, PageQuery), responses((status = 200, body = Page<EquipmentView>)))]
 #[get("/api/v1/equipment")]
 pub(crate) async fn list_equipment(
     caller: Caller<op::ListEquipment>,
+    search: Query<SearchQuery>,
     page: Query<PageQuery>,
 ) -> Result<Json<Page<EquipmentView>>, Problem> {
     let (site_id, window, now) = (caller.site_id(), page.window()?, caller.now);
+    let text = search.text()?;
     let rows = caller
         .read_store(move |conn| {
-            let found = equipment::list(conn, site_id, now, window.fetch())?;
+            let found = equipment::list(conn, site_id, now, text.as_deref(), window.fetch())?;
             found.into_iter().map(EquipmentView::try_from).collect::<Result<Vec<_>, _>>()
         })
         .await?;

@@ -23,6 +23,7 @@ use crate::{
     bottle::{VOLUME_UL_MAX, volume},
     extract::happened,
     page::{Page, PageQuery},
+    place::PlaceName,
     problem::{Problem, ProblemBody},
     words::{SHORT, number},
 };
@@ -54,6 +55,10 @@ pub(crate) struct FillView {
     topped_up_fill_id: Option<Uuid>,
     /// Whether it was made out of reach of the server and told afterwards.
     afterwards: bool,
+    /// Where the books had the bottle at that moment, if neither at the station nor at a filling point: a difference,
+    /// until somebody records how it came here.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bottle_was_at: Option<PlaceName>,
     /// When the nebulizer was emptied, if it was.
     #[serde(skip_serializing_if = "Option::is_none")]
     emptied_at: Option<DateTime<Utc>>,
@@ -65,7 +70,7 @@ impl TryFrom<Filled> for FillView {
     type Error = StoreError;
 
     fn try_from(filled: Filled) -> Result<Self, StoreError> {
-        let Filled { fill, supply, emptied_at, .. } = filled;
+        let Filled { fill, supply, emptied_at, bottle_was_at, .. } = filled;
         let (agent, solution) = (supply.lot.agent()?, supply.lot.solution()?);
         Ok(Self {
             id: fill.id,
@@ -81,6 +86,7 @@ impl TryFrom<Filled> for FillView {
             rinsed: fill.rinsed,
             topped_up_fill_id: fill.topped_up_fill_id,
             afterwards: fill.reported.is_some(),
+            bottle_was_at: bottle_was_at.map(PlaceName::from),
             emptied_at,
             happened_at: fill.happened_at,
             recorded_at: fill.recorded_at,
@@ -96,7 +102,8 @@ pub(crate) struct NewFill {
     id: Uuid,
     station_id: Uuid,
     bottle_id: Uuid,
-    /// What is written on the nebulizer: the same words, in small or capital letters, are the same nebulizer, whatever the day and the station.
+    /// What is written on the nebulizer, in small or capital letters. It has to be registered: a slip of the pen is
+    /// refused, with the label that may be meant.
     #[schema(example = "3 test")]
     nebulizer: String,
     /// How much, in microlitres.
@@ -110,7 +117,8 @@ pub(crate) struct NewFill {
     #[serde(default)]
     topped_up: bool,
     /// Whether it was made out of reach of the server. It is then kept even where the books say that the bottle does
-    /// not hold that much, and the balance goes below zero.
+    /// not hold that much, and the balance goes below zero; where they have the bottle elsewhere, which is shown as
+    /// `bottle_was_at`; and where the lot was stopped, which holds whatever stands on it.
     #[serde(default)]
     afterwards: bool,
     #[schema(example = "2026-03-10T07:05:00Z")]
@@ -140,7 +148,8 @@ pub(crate) async fn list_fills(
 
 /// Records the filling of a nebulizer.
 ///
-/// The bottle has to be usable at that moment: opened, in date, within its opened life, of a lot that is not stopped.
+/// The bottle has to be usable at that moment: opened, in date, within its opened life, of a lot that is not stopped;
+/// and by the books it is at the station, or at a filling point.
 #[utoipa::path(tag = "fills", responses(
     (status = 201, body = FillView),
     (status = 404, description = "No such station or bottle here.", body = ProblemBody),

@@ -4,9 +4,10 @@ use std::collections::HashMap;
 
 use actix_web::{post, web::Json};
 use chrono::{DateTime, TimeDelta, Utc};
+use chrono_tz::Tz;
 use sellion_planning::forecast::{
-    self as planning, Assumptions, Bottle, CurrentFill, FacepieceStock, Forecast, Place, PlannedDay,
-    StationWork, Work,
+    self as planning, Assumptions, Bottle, CurrentFill, FacepieceStock, Forecast, MeasuredSqueeze, Place,
+    PlannedDay, SQUEEZE, StationWork, Work,
 };
 use sellion_rules::{
     dates::{end_of_day, local_date},
@@ -18,8 +19,10 @@ use sellion_rules::{
 use sellion_store::{
     PgConnection, StoreError, bottle, day, fill, rule_set, site, station,
     usage::{self as used, Pace},
+    weighing::{self, Weighing},
 };
 use serde::Deserialize;
+use serde_json::{Map, Value, from_value};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
@@ -66,10 +69,45 @@ pub(crate) struct NewForecast {
     planned: Option<PlannedDayBody>,
     /// The agent that everybody is screened with first; left out, saccharin.
     main_agent: Option<Agent>,
-    /// The numbers behind it. What is left out is the default; the answer shows each with its source.
+    /// The numbers behind it. What is left out is the default, and of a squeeze what the site's own nebulizers weighed;
+    /// the answer shows each with its source.
     #[serde(default)]
     #[schema(value_type = Object, example = json!({ "fail_share": 0.15, "squeeze_ul": 5.1 }))]
-    assumptions: Assumptions,
+    assumptions: Asked,
+}
+
+/// Assumptions as they are asked for, and whether what a squeeze gives is among them.
+#[derive(Debug, Clone, Copy, Default, Deserialize)]
+#[serde(try_from = "Map<String, Value>")]
+struct Asked {
+    values: Assumptions,
+    names_squeeze: bool,
+}
+
+impl TryFrom<Map<String, Value>> for Asked {
+    type Error = serde_json::Error;
+
+    fn try_from(named: Map<String, Value>) -> Result<Self, Self::Error> {
+        let names_squeeze = named.contains_key(SQUEEZE);
+        Ok(Self { values: from_value(Value::Object(named))?, names_squeeze })
+    }
+}
+
+/// What a squeeze gives by the newest weighing of each nebulizer in use, where there are any: their mean.
+fn measured(conn: &mut PgConnection, site_id: Uuid, zone: Tz) -> Result<Option<MeasuredSqueeze>, StoreError> {
+    let weighed = weighing::newest(conn, site_id)?;
+    let (Some(first), Some(last)) = (weighed.first(), weighed.last()) else { return Ok(None) };
+    let volumes = weighed.iter().map(Weighing::squeeze_ul);
+    #[allow(clippy::cast_precision_loss, reason = "far fewer nebulizers than that")]
+    let ul = volumes.sum::<f64>() / weighed.len() as f64;
+    let on = |weighing: &Weighing| local_date(weighing.happened_at, zone);
+    let source = format!(
+        "weighed here: the mean of the newest weighings of {} nebulizers, {} to {}",
+        weighed.len(),
+        on(first),
+        on(last)
+    );
+    Ok(Some(MeasuredSqueeze { ul, source }))
 }
 
 /// Tells what runs out where and when, what ends before it is used, and what to order: for the rest of a day, or for one
@@ -90,9 +128,15 @@ pub(crate) async fn read_forecast(
     let (site_id, now, body) = (caller.site_id(), caller.now, body.into_inner());
     let told = caller
         .read_store(move |conn| {
-            let work = body.work(conn, site_id, now)?;
+            let zone = site::zone(conn, site_id)?;
+            let mut assumptions = body.assumptions.values;
+            let measured = if body.assumptions.names_squeeze { None } else { measured(conn, site_id, zone)? };
+            if let Some(measured) = &measured {
+                assumptions.squeeze_ul = measured.ul;
+            }
+            let work = body.work(conn, site_id, now, &assumptions)?;
             let bottles = bottles(conn, site_id, now)?;
-            let today = local_date(now, site::zone(conn, site_id)?);
+            let today = local_date(now, zone);
             let facepieces = used::facepieces(conn, site_id, today)?.into_iter().map(|row| FacepieceStock {
                 respirator: row.respirator_id,
                 name: row.name,
@@ -101,22 +145,29 @@ pub(crate) async fn read_forecast(
             });
             let facepieces: Vec<_> = facepieces.collect();
             let horizon = now + TimeDelta::days(HORIZON_DAYS);
-            Ok(planning::forecast(&work, &bottles, &facepieces, &body.assumptions, horizon)?)
+            let taken = (&assumptions, measured.as_ref());
+            Ok(planning::forecast(&work, &bottles, &facepieces, taken, horizon)?)
         })
         .await?;
     Ok(Json(told))
 }
 
 impl NewForecast {
-    fn work(&self, conn: &mut PgConnection, site_id: Uuid, now: DateTime<Utc>) -> Result<Work, StoreError> {
+    fn work(
+        &self,
+        conn: &mut PgConnection,
+        site_id: Uuid,
+        now: DateTime<Utc>,
+        assumptions: &Assumptions,
+    ) -> Result<Work, StoreError> {
         let main_agent = self.main_agent.unwrap_or(Agent::Saccharin);
         if !main_agent.is_tasted() {
             let sentence = "A forecast is about the agents that are tasted.";
             return Err(Refusal::new(Code::InvalidValue, sentence).field("main_agent").into());
         }
         match (&self.planned, self.day_id) {
-            (Some(planned), None) => self.planned(planned, main_agent),
-            (None, Some(day_id)) => self.rest_of_day(conn, site_id, day_id, main_agent, now),
+            (Some(planned), None) => planned.work(main_agent, assumptions),
+            (None, Some(day_id)) => self.rest_of_day(conn, (site_id, day_id), main_agent, now, assumptions),
             _ => {
                 let sentence = "Name a day whose rest is meant, or describe a planned one.";
                 Err(Refusal::new(Code::InvalidValue, sentence).field("day_id").into())
@@ -124,42 +175,17 @@ impl NewForecast {
         }
     }
 
-    fn planned(&self, planned: &PlannedDayBody, main_agent: Agent) -> Result<Work, StoreError> {
-        let refused = |field, sentence: &str| {
-            Err(StoreError::from(Refusal::new(Code::InvalidValue, sentence).field(field)))
-        };
-        if !(planned.hours > 0.0 && planned.hours <= 24.0) {
-            return refused("hours", "A day has more than 0 and at most 24 working hours.");
-        }
-        if !(1..=200).contains(&planned.stations) {
-            return refused("stations", "A day has 1 to 200 stations.");
-        }
-        // Every station has both agents at hand; the other one is for the few who do not taste the first.
-        let each = (1..=planned.stations).flat_map(|number| {
-            let id = Uuid::from_u128(u128::from(number));
-            Agent::TASTES.iter().map(move |agent| (id, format!("Station {number}"), *agent))
-        });
-        let day = PlannedDay {
-            starts_at: moment(planned.starts_at, "starts_at")?,
-            hours: planned.hours,
-            heads: planned.heads,
-            main_agent,
-            stations: each.collect(),
-        };
-        Ok(Work::planned(&day, &self.assumptions))
-    }
-
     fn rest_of_day(
         &self,
         conn: &mut PgConnection,
-        site_id: Uuid,
-        day_id: Uuid,
+        (site_id, day_id): (Uuid, Uuid),
         main_agent: Agent,
         now: DateTime<Utc>,
+        assumptions: &Assumptions,
     ) -> Result<Work, StoreError> {
         let day = day::find(conn, site_id, day_id)?;
         let waiting = used::still_to_come(conn, day_id)?;
-        let stations = stations(conn, site_id, &day, now, &self.assumptions)?;
+        let stations = stations(conn, site_id, &day, now, assumptions)?;
         let from = now.max(day.opens_at);
         Ok(Work {
             from,
@@ -170,6 +196,33 @@ impl NewForecast {
             main_agent,
             stations,
         })
+    }
+}
+
+impl PlannedDayBody {
+    fn work(&self, main_agent: Agent, assumptions: &Assumptions) -> Result<Work, StoreError> {
+        let refused = |field, sentence: &str| {
+            Err(StoreError::from(Refusal::new(Code::InvalidValue, sentence).field(field)))
+        };
+        if !(self.hours > 0.0 && self.hours <= 24.0) {
+            return refused("hours", "A day has more than 0 and at most 24 working hours.");
+        }
+        if !(1..=200).contains(&self.stations) {
+            return refused("stations", "A day has 1 to 200 stations.");
+        }
+        // Every station has both agents at hand; the other one is for the few who do not taste the first.
+        let each = (1..=self.stations).flat_map(|number| {
+            let id = Uuid::from_u128(u128::from(number));
+            Agent::TASTES.iter().map(move |agent| (id, format!("Station {number}"), *agent))
+        });
+        let day = PlannedDay {
+            starts_at: moment(self.starts_at, "starts_at")?,
+            hours: self.hours,
+            heads: self.heads,
+            main_agent,
+            stations: each.collect(),
+        };
+        Ok(Work::planned(&day, assumptions))
     }
 }
 
@@ -233,7 +286,7 @@ fn bottles(conn: &mut PgConnection, site_id: Uuid, now: DateTime<Utc>) -> Result
     let rules = rule_set::named(conn, site_id, &site.rule_set_name, &site.rule_set_version)?;
     let zone = site::zone(conn, site_id)?;
     let mut found = Vec::new();
-    for supply in bottle::list(conn, site_id, None, (Uuid::nil(), BOTTLES_MAX))? {
+    for supply in bottle::list(conn, site_id, (None, None), (Uuid::nil(), BOTTLES_MAX))? {
         let (agent, solution) = (supply.lot.agent()?, supply.lot.solution()?);
         if !agent.is_tasted() || supply.on_hand_ul == 0 {
             continue;

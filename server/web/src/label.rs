@@ -83,7 +83,7 @@ pub(crate) async fn read_label(
             let year = local_date(now, site::zone(conn, site_id)?).year();
             let supply = gs1::read_label(&text, year)?;
             let known = match &supply.lot_number {
-                Some(number) => lot::numbered(conn, site_id, number)?,
+                Some(number) => lot::numbered(conn, site_id, number, supply.gtin.as_deref())?,
                 None => Vec::new(),
             };
             let lots = known.into_iter().map(LotView::try_from).collect::<Result<_, _>>()?;

@@ -1,20 +1,20 @@
-//! Lots of solution: receiving them, stopping them, releasing them.
+//! Lots: receiving them by what their label says, and finding them.
 
 use actix_web::{
     HttpResponse, get, post,
-    web::{Json, Path, Query},
+    web::{Json, Query},
 };
 use chrono::{DateTime, Datelike, NaiveDate, Utc};
 use sellion_rules::{
-    dates::PrintedExpiry,
     gs1,
+    printed_expiry::PrintedExpiry,
     refusal::{Code, Refusal},
     roles::op,
     supplies::{Agent, LabelReading, PieceKind, Solution},
 };
 use sellion_store::{
     StoreError,
-    lot::{self, Lot, NewLot as NewRow, NewLotMark},
+    lot::{self, Lot, NewLot as NewRow},
 };
 use serde::{Deserialize, Serialize};
 use serde_json::from_value;
@@ -25,10 +25,10 @@ use crate::{
     auth::Caller,
     extract::{happened, plausible},
     page::{Page, PageQuery},
+    parameters::SearchQuery,
     preparation::Prepared,
     problem::{Problem, ProblemBody},
-    stop::Reach,
-    words::{LONG, SHORT, line, number},
+    words::{SHORT, line, number},
 };
 
 /// Ten years: a longer life after opening is a slip of the pen.
@@ -55,9 +55,17 @@ pub(crate) struct LotView {
     /// The number on the outer box, where it is another one.
     #[serde(skip_serializing_if = "Option::is_none")]
     box_lot_number: Option<String>,
+    /// Who made it; none of what was received before anybody asked, and of what was made in-house.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Brenning Optics")]
+    maker: Option<String>,
     /// The trade item number, where the label has one.
     #[serde(skip_serializing_if = "Option::is_none")]
     gtin: Option<String>,
+    /// How many pieces or bottles the scanned label of the box counts.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(example = 12)]
+    box_count: Option<i32>,
     /// How its label was read; none where it was typed once.
     #[serde(skip_serializing_if = "Option::is_none")]
     label_read: Option<LabelReading>,
@@ -104,7 +112,9 @@ impl TryFrom<(Lot, bool)> for LotView {
             respirator_id: lot.respirator_id,
             lot_number: lot.lot_number,
             box_lot_number: lot.box_lot_number,
+            maker: lot.maker,
             gtin: lot.gtin,
+            box_count: lot.box_count,
             printed_expiry: lot.printed_expiry,
             expires_on: lot.expires_on,
             opened_life_days: lot.opened_life_days,
@@ -141,9 +151,17 @@ pub(crate) struct NewLot {
     lot_number_again: Option<String>,
     /// The number on the outer box, where it is another one.
     box_lot_number: Option<String>,
-    /// As printed: a day, or a month whose last day is meant. Left out where the label was scanned; pieces may have none.
-    #[schema(example = "2027-08")]
+    /// Who made it. Left out of facepieces it is the make of the respirator; where a label was scanned whose trade item
+    /// number is known, it is the maker known for that.
+    #[schema(example = "Brenning Optics")]
+    maker: Option<String>,
+    /// As printed, the year with all four digits: a day, or a month whose last day is meant. Left out where the label
+    /// was scanned and has it; pieces may have none.
+    #[schema(example = "AUG 2027")]
     printed_expiry: Option<String>,
+    /// The expiry typed a second time, without looking at the first; left out where the label was scanned and has it.
+    #[schema(example = "AUG 2027")]
+    printed_expiry_again: Option<String>,
     /// Days its bottles may be used after the day of opening, where its label says so.
     #[schema(example = 90)]
     opened_life_days: Option<u32>,
@@ -156,6 +174,7 @@ struct Label {
     lot_number: String,
     printed: Option<PrintedExpiry>,
     gtin: Option<String>,
+    count: Option<u32>,
     read: LabelReading,
 }
 
@@ -174,6 +193,7 @@ impl NewLot {
                 format!("The life after opening is 1 to {OPENED_LIFE_DAYS_MAX} days, or left out.");
             return Err(Refusal::new(Code::InvalidValue, sentence).field("opened_life_days"));
         }
+        let maker = self.maker.as_deref().map(|text| line(text, "maker", SHORT)).transpose()?;
         let box_number = self.box_lot_number.as_deref().map(|text| number(text, "box_lot_number", SHORT));
         Ok(NewRow {
             id: self.id,
@@ -184,7 +204,9 @@ impl NewLot {
             respirator_id: self.respirator_id,
             lot_number: label.lot_number,
             box_lot_number: box_number.transpose()?,
+            maker,
             gtin: label.gtin,
+            box_count: label.count.and_then(|count| i32::try_from(count).ok()).filter(|count| *count > 0),
             label_read: Some(label.read.as_str().to_owned()),
             printed_expiry: label.printed.map(|printed| printed.as_printed().to_owned()),
             expires_on: last_day.transpose()?,
@@ -238,8 +260,30 @@ impl NewLot {
             let sentence = "The lot number was typed in two ways: read the label once more.";
             return Err(Refusal::new(Code::InvalidValue, sentence).field("lot_number_again"));
         }
-        let printed = self.printed_expiry.as_deref().map(|text| text.trim().parse()).transpose()?;
-        Ok(Label { lot_number, printed, gtin: None, read: LabelReading::TypedTwice })
+        let printed = self.typed_expiry()?;
+        Ok(Label { lot_number, printed, gtin: None, count: None, read: LabelReading::TypedTwice })
+    }
+
+    /// The expiry as it was typed: twice, and the same day both times.
+    fn typed_expiry(&self) -> Result<Option<PrintedExpiry>, Refusal> {
+        let read = |text: &Option<String>| text.as_deref().map(|text| text.trim().parse::<PrintedExpiry>());
+        let Some(once) = read(&self.printed_expiry).transpose()? else { return Ok(None) };
+        plausible(once.last_day(), "printed_expiry")?;
+        let again = read(&self.printed_expiry_again).transpose();
+        let again = again.map_err(|refusal| refusal.field("printed_expiry_again"))?;
+        let Some(again) = again else {
+            let sentence = "Type the expiry a second time, without looking at the first.";
+            return Err(Refusal::new(Code::InvalidValue, sentence).field("printed_expiry_again"));
+        };
+        if once.last_day() != again.last_day() {
+            let sentence = format!(
+                "The expiry was typed in two ways, {} and {}: read the label once more.",
+                once.last_day(),
+                again.last_day()
+            );
+            return Err(Refusal::new(Code::InvalidValue, sentence).field("printed_expiry_again"));
+        }
+        Ok(Some(once))
     }
 
     /// What a scanner read; whatever else was typed has to say the same.
@@ -257,75 +301,34 @@ impl NewLot {
                 return Err(Refusal::new(Code::InvalidValue, sentence).field(field));
             }
         }
-        let typed = self.printed_expiry.as_deref().map(|text| text.trim().parse::<PrintedExpiry>());
-        let (scanned, typed) = (read.expiry.map(|expiry| expiry.printed_expiry), typed.transpose()?);
-        let differ = scanned.as_ref().zip(typed.as_ref()).is_some_and(|(a, b)| a.last_day() != b.last_day());
-        if differ {
-            let sentence = "The label says another expiry: leave what was typed out, or look again.";
-            return Err(Refusal::new(Code::InvalidValue, sentence).field("printed_expiry"));
-        }
-        let printed = scanned.or(typed);
-        Ok(Label { lot_number, printed, gtin: read.gtin, read: LabelReading::Scanned })
+        let scanned = read.expiry.map(|expiry| expiry.printed_expiry);
+        let printed = match (&scanned, &self.printed_expiry) {
+            (Some(scanned), Some(typed)) => {
+                if typed.trim().parse::<PrintedExpiry>()?.last_day() != scanned.last_day() {
+                    let sentence = "The label says another expiry: leave what was typed out, or look again.";
+                    return Err(Refusal::new(Code::InvalidValue, sentence).field("printed_expiry"));
+                }
+                Some(scanned.clone())
+            }
+            (Some(scanned), None) => Some(scanned.clone()),
+            (None, _) => self.typed_expiry()?,
+        };
+        Ok(Label { lot_number, printed, gtin: read.gtin, count: read.count, read: LabelReading::Scanned })
     }
 }
 
-/// A stop.
-#[derive(Debug, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct NewLotStop {
-    /// Made by the client: a UUIDv7, the same on a repeat.
-    id: Uuid,
-    /// Whether what may stand on the lot is held as well; it is unless told otherwise.
-    #[serde(default)]
-    reach: Reach,
-    /// Why, in words.
-    #[schema(example = "the supplier recalls this lot")]
-    reason: String,
-    #[schema(example = "2026-03-10T11:20:00Z")]
-    happened_at: DateTime<Utc>,
-}
-
-/// A release.
-#[derive(Debug, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct NewLotRelease {
-    /// Made by the client: a UUIDv7, the same on a repeat.
-    id: Uuid,
-    /// Why, in words.
-    #[schema(example = "the supplier recalls this lot")]
-    reason: String,
-    #[schema(example = "2026-03-10T11:20:00Z")]
-    happened_at: DateTime<Utc>,
-}
-
-impl NewLotStop {
-    fn row(self, (site_id, lot_id): (Uuid, Uuid), now: DateTime<Utc>) -> Result<NewLotMark, Refusal> {
-        let release = NewLotRelease { id: self.id, reason: self.reason, happened_at: self.happened_at };
-        let mark = release.row((site_id, lot_id), now)?;
-        Ok(NewLotMark { mark: "stop".to_owned(), reach: self.reach.stored(), ..mark })
-    }
-}
-
-impl NewLotRelease {
-    fn row(self, (site_id, lot_id): (Uuid, Uuid), now: DateTime<Utc>) -> Result<NewLotMark, Refusal> {
-        let happened_at = happened(self.happened_at, now)?;
-        let reason = line(&self.reason, "reason", LONG)?;
-        let mark = "release".to_owned();
-        Ok(NewLotMark { id: self.id, site_id, lot_id, mark, reach: None, reason, happened_at })
-    }
-}
-
-/// Lots of the site, by id.
-#[utoipa::path(tag = "lots", params(PageQuery), responses((status = 200, body = Page<LotView>)))]
+/// Lots of the site, by id; with `q`, those that have that text in a number or in the maker.
+#[utoipa::path(tag = "lots", params(SearchQuery, PageQuery), responses((status = 200, body = Page<LotView>)))]
 #[get("/api/v1/lots")]
 pub(crate) async fn list_lots(
     caller: Caller<op::ListLots>,
+    search: Query<SearchQuery>,
     page: Query<PageQuery>,
 ) -> Result<Json<Page<LotView>>, Problem> {
-    let (site_id, window) = (caller.site_id(), page.window()?);
+    let (site_id, window, text) = (caller.site_id(), page.window()?, search.text()?);
     let rows = caller
         .read_store(move |conn| {
-            let found = lot::list(conn, site_id, window.fetch())?;
+            let found = lot::list(conn, site_id, text.as_deref(), window.fetch())?;
             found.into_iter().map(LotView::try_from).collect::<Result<Vec<_>, _>>()
         })
         .await?;
@@ -345,41 +348,5 @@ pub(crate) async fn create_lot(
 ) -> Result<HttpResponse, Problem> {
     let new = body.into_inner().row(caller.site_id(), caller.now)?;
     let made = caller.write(move |tx| lot::create(tx, &new)).await?;
-    Ok(HttpResponse::Created().json(LotView::try_from(made)?))
-}
-
-/// Stops a lot: from now on every station refuses it, and clearances that stand on it are held.
-#[utoipa::path(tag = "lots", responses(
-    (status = 201, body = LotView),
-    (status = 404, description = "No such lot here.", body = ProblemBody),
-    (status = 409, description = "The id belongs to another decision.", body = ProblemBody),
-    (status = 422, description = "A reason is needed.", body = ProblemBody)
-))]
-#[post("/api/v1/lots/{lot_id}/stops")]
-pub(crate) async fn create_lot_stop(
-    caller: Caller<op::CreateLotStop>,
-    lot_id: Path<Uuid>,
-    body: Json<NewLotStop>,
-) -> Result<HttpResponse, Problem> {
-    let new = body.into_inner().row((caller.site_id(), *lot_id), caller.now)?;
-    let made = caller.write(move |tx| lot::mark(tx, &new)).await?;
-    Ok(HttpResponse::Created().json(LotView::try_from(made)?))
-}
-
-/// Releases a stopped lot: what was held by the stop alone counts again.
-#[utoipa::path(tag = "lots", responses(
-    (status = 201, body = LotView),
-    (status = 404, description = "No such lot here.", body = ProblemBody),
-    (status = 409, description = "The id belongs to another decision.", body = ProblemBody),
-    (status = 422, description = "A reason is needed.", body = ProblemBody)
-))]
-#[post("/api/v1/lots/{lot_id}/releases")]
-pub(crate) async fn create_lot_release(
-    caller: Caller<op::CreateLotRelease>,
-    lot_id: Path<Uuid>,
-    body: Json<NewLotRelease>,
-) -> Result<HttpResponse, Problem> {
-    let new = body.into_inner().row((caller.site_id(), *lot_id), caller.now)?;
-    let made = caller.write(move |tx| lot::mark(tx, &new)).await?;
     Ok(HttpResponse::Created().json(LotView::try_from(made)?))
 }

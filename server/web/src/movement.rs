@@ -4,13 +4,16 @@ use actix_web::{
     HttpResponse, post,
     web::{Json, Path},
 };
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, Datelike, Utc};
 use sellion_rules::{
+    gs1,
     refusal::{Code, Refusal},
     roles::op,
     stock::{BottleMovement, PieceMovement},
 };
-use sellion_store::movement::{self, NewBottleMovement as NewBottleRow, NewPieceMovement as NewPieceRow};
+use sellion_store::movement::{
+    self, NewBottleMovement as NewBottleRow, NewPieceMovement as NewPieceRow, ScannedBox,
+};
 use serde::Deserialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
@@ -82,9 +85,12 @@ pub(crate) struct NewLotMovement {
     /// Made by the client: a UUIDv7, the same on a repeat.
     id: Uuid,
     movement: PieceMovement,
-    /// How many; of a count what was found.
+    /// How many; of a count what was found. Left out of what is received where the label of the box counts them, here
+    /// or when the lot was received.
     #[schema(example = 20)]
-    pieces: i64,
+    pieces: Option<i64>,
+    /// What a scanner read from the box that came: a GS1 element string.
+    label: Option<String>,
     /// Where they were, or where they were counted; left out when they are received.
     from_place_id: Option<Uuid>,
     /// Where they went; left out when they are used, thrown away or counted.
@@ -101,15 +107,17 @@ pub(crate) struct NewLotMovement {
 impl NewLotMovement {
     fn row(self, lot_id: Uuid, now: DateTime<Utc>) -> Result<NewPieceRow, Refusal> {
         let least = if self.movement == PieceMovement::Count { 0 } else { 1 };
-        if !(least..=PIECES_MAX).contains(&self.pieces) {
+        if self.pieces.is_some_and(|pieces| !(least..=PIECES_MAX).contains(&pieces)) {
             let sentence = format!("Pieces are {least} to {PIECES_MAX}.");
             return Err(Refusal::new(Code::InvalidValue, sentence).field("pieces"));
         }
+        let scanned = self.label.as_deref().map(|text| scanned(text, now)).transpose()?;
         Ok(NewPieceRow {
             id: self.id,
             lot_id,
             movement: self.movement,
             pieces: self.pieces,
+            scanned,
             from_place_id: self.from_place_id,
             to_place_id: self.to_place_id,
             handed_to: self.handed_to.as_deref().map(username).transpose()?,
@@ -117,6 +125,12 @@ impl NewLotMovement {
             happened_at: happened(self.happened_at, now)?,
         })
     }
+}
+
+fn scanned(text: &str, now: DateTime<Utc>) -> Result<ScannedBox, Refusal> {
+    let read = gs1::read_label(text, now.year()).map_err(|refusal| refusal.field("label"))?;
+    let count = read.count.map(i64::from).filter(|count| (1..=PIECES_MAX).contains(count));
+    Ok(ScannedBox { lot_number: read.lot_number, count })
 }
 
 /// Records what was thrown away, spilled, taken to make another solution, or counted in a bottle.

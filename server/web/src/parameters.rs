@@ -10,10 +10,32 @@ use sellion_rules::{
     refusal::{Code, Refusal},
     roles::Operation,
 };
-use utoipa::openapi::{
-    RefOr,
-    path::{Parameter, ParameterIn},
+use serde::Deserialize;
+use utoipa::{
+    IntoParams,
+    openapi::{
+        RefOr,
+        path::{Parameter, ParameterIn},
+    },
 };
+
+use crate::words::{SHORT, line};
+
+/// A part of what is written on something, to find it by.
+#[derive(Debug, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+pub(crate) struct SearchQuery {
+    /// Only what has this text in it, in small or capital letters.
+    #[param(example = "2231")]
+    q: Option<String>,
+}
+
+impl SearchQuery {
+    /// The text that is looked for.
+    pub(crate) fn text(&self) -> Result<Option<String>, Refusal> {
+        self.q.as_deref().map(|text| line(text, "q", SHORT)).transpose()
+    }
+}
 
 type Known = HashMap<Operation, HashSet<String>>;
 

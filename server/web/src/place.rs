@@ -8,7 +8,7 @@ use chrono::{DateTime, Utc};
 use sellion_rules::roles::op;
 use sellion_store::{
     balance, bottle, equipment, lot,
-    place::{self, NewPlace as NewRow, Place},
+    place::{self, FILLING_POINT, NewPlace as NewRow, Place},
     placement::Placed,
 };
 use serde::{Deserialize, Serialize};
@@ -33,13 +33,16 @@ pub(crate) struct PlaceName {
     name: String,
     /// Whether it is a station.
     station: bool,
+    /// Whether nebulizers of any station are filled there.
+    filling_point: bool,
     /// Since when it is there.
     since: DateTime<Utc>,
 }
 
 impl From<Placed> for PlaceName {
     fn from(Placed { place, since }: Placed) -> Self {
-        Self { id: place.id, name: place.name, station: place.station_id.is_some(), since }
+        let (station, filling_point) = (place.station_id.is_some(), place.is_filling_point());
+        Self { id: place.id, name: place.name, station, filling_point, since }
     }
 }
 
@@ -52,13 +55,16 @@ pub(crate) struct PlaceView {
     /// The station it is; absent for a storeroom.
     #[serde(skip_serializing_if = "Option::is_none")]
     station_id: Option<Uuid>,
+    /// Whether nebulizers of any station are filled there.
+    filling_point: bool,
     created_at: DateTime<Utc>,
 }
 
 impl From<Place> for PlaceView {
     fn from(place: Place) -> Self {
-        let Place { id, name, station_id, created_at } = place;
-        Self { id, name, station_id, created_at }
+        let filling_point = place.is_filling_point();
+        let Place { id, name, station_id, created_at, .. } = place;
+        Self { id, name, station_id, filling_point, created_at }
     }
 }
 
@@ -70,6 +76,9 @@ pub(crate) struct NewPlace {
     id: Uuid,
     #[schema(example = "Cupboard of the assembly hall")]
     name: String,
+    /// Whether nebulizers of any station are filled there: what comes there is issued, in the order in which it ends.
+    #[serde(default)]
+    filling_point: bool,
 }
 
 /// Pieces of one lot at one place.
@@ -114,9 +123,10 @@ pub(crate) async fn create_place(
     caller: Caller<op::CreatePlace>,
     body: Json<NewPlace>,
 ) -> Result<HttpResponse, Problem> {
-    let NewPlace { id, name } = body.into_inner();
+    let NewPlace { id, name, filling_point } = body.into_inner();
     let name = line(&name, "name", SHORT)?;
-    let new = NewRow { id, site_id: caller.site_id(), station_id: None, name };
+    let purpose = filling_point.then(|| FILLING_POINT.to_owned());
+    let new = NewRow { id, site_id: caller.site_id(), station_id: None, name, purpose };
     let made = caller.write(move |tx| place::create(tx, &new)).await?;
     Ok(HttpResponse::Created().json(PlaceView::from(made)))
 }

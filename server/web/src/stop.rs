@@ -34,6 +34,11 @@ pub(crate) enum Reach {
 }
 
 impl Reach {
+    /// From what is stored.
+    pub(crate) fn of(stored: Option<&str>) -> Self {
+        if stored.is_some() { Self::Possibly } else { Self::Surely }
+    }
+
     /// As it is stored: older stops, which reach no further than the record, have nothing there.
     pub(crate) fn stored(self) -> Option<String> {
         (self == Self::Possibly).then(|| "possibly".to_owned())
@@ -43,9 +48,13 @@ impl Reach {
 /// The release of a stop.
 #[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct StopReleaseView {
-    id: Uuid,
-    reason: String,
-    happened_at: DateTime<Utc>,
+    pub(crate) id: Uuid,
+    pub(crate) reason: String,
+    /// Who decided, by the name that is shown; absent where it was the program.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Ines Valdrun")]
+    pub(crate) by: Option<String>,
+    pub(crate) happened_at: DateTime<Utc>,
 }
 
 /// A stop, with its release.
@@ -72,6 +81,10 @@ pub(crate) struct StopView {
     until: Option<DateTime<Utc>>,
     reach: Reach,
     reason: String,
+    /// Who decided, by the name that is shown; absent where it was the program.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Ines Valdrun")]
+    by: Option<String>,
     happened_at: DateTime<Utc>,
     recorded_at: DateTime<Utc>,
     /// Absent while the stop is in force.
@@ -80,10 +93,11 @@ pub(crate) struct StopView {
 }
 
 impl From<Stop> for StopView {
-    fn from(Stop { stop, recorded_at, release }: Stop) -> Self {
-        let release = release.map(|row| StopReleaseView {
+    fn from(Stop { stop, recorded_at, by, release }: Stop) -> Self {
+        let release = release.map(|(row, by)| StopReleaseView {
             id: row.id,
             reason: row.reason,
+            by,
             happened_at: row.happened_at,
         });
         Self {
@@ -95,8 +109,9 @@ impl From<Stop> for StopView {
             station_id: stop.station_id,
             from: stop.from_at,
             until: stop.until_at,
-            reach: if stop.reach.is_some() { Reach::Possibly } else { Reach::Surely },
+            reach: Reach::of(stop.reach.as_deref()),
             reason: stop.reason,
+            by,
             happened_at: stop.happened_at,
             recorded_at,
             release,

@@ -1,5 +1,7 @@
 //! Weighings of nebulizers: what one squeeze gives.
 
+use std::ops::RangeInclusive;
+
 use actix_web::{
     HttpResponse, get, post,
     web::{Json, Path},
@@ -23,6 +25,13 @@ use crate::{
 /// A kilogram: more is no nebulizer.
 const MASS_MG_MAX: i64 = 1_000_000;
 
+/// What one squeeze of a nebulizer can give, in microlitres: the range that a forecast takes as well.
+const SQUEEZE_UL: RangeInclusive<f64> = 0.5..=50.0;
+
+/// Fewer steps of the scale than this tell nothing: each reading is right to half a step (JCGM 100:2008, 4.3.7), so two
+/// of them can differ by one step where nothing is gone.
+const SCALE_STEPS_MIN: i64 = 4;
+
 /// One weighing.
 #[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct SqueezeWeighingView {
@@ -41,10 +50,8 @@ pub(crate) struct SqueezeWeighingView {
 
 impl From<Weighing> for SqueezeWeighingView {
     fn from(row: Weighing) -> Self {
-        // Milligrams by micrograms in a microlitre are microlitres times a thousandth; a million makes nanolitres.
-        let gone = i128::from(row.before_mg.saturating_sub(row.after_mg)).saturating_mul(1_000_000);
-        let by = i128::from(row.squeezes).saturating_mul(i128::from(row.density_ug_per_ul)).max(1);
-        let squeeze_nl = gone.checked_div(by).and_then(|each| i64::try_from(each).ok()).unwrap_or_default();
+        #[allow(clippy::cast_possible_truncation, reason = "a squeeze of some microlitres")]
+        let squeeze_nl = (row.squeeze_ul() * 1000.0).floor() as i64;
         Self {
             id: row.id,
             equipment_id: row.equipment_id,
@@ -109,7 +116,7 @@ impl NewSqueezeWeighing {
             let sentence = "The density is 500 to 2000 micrograms in a microlitre; water has 1000.";
             return refused("density_ug_per_ul", sentence.to_owned());
         }
-        Ok(Weighing {
+        let weighed = Weighing {
             id: self.id,
             site_id,
             equipment_id,
@@ -119,7 +126,25 @@ impl NewSqueezeWeighing {
             scale_step_mg: self.scale_step_mg,
             density_ug_per_ul: self.density_ug_per_ul,
             happened_at: happened(self.happened_at, now)?,
-        })
+        };
+        let gone = self.before_mg - self.after_mg;
+        if gone < SCALE_STEPS_MIN * self.scale_step_mg {
+            let sentence = format!(
+                "The {gone} milligrams that are gone are less than {SCALE_STEPS_MIN} steps of this scale: squeeze more \
+                 often between the two readings."
+            );
+            return refused("squeezes", sentence);
+        }
+        let squeeze = weighed.squeeze_ul();
+        if !SQUEEZE_UL.contains(&squeeze) {
+            let (least, most) = SQUEEZE_UL.into_inner();
+            let sentence = format!(
+                "A squeeze of {squeeze:.2} microlitres cannot be, {least} to {most} can: look at the readings and their \
+                 unit, and count the squeezes again."
+            );
+            return refused("after_mg", sentence);
+        }
+        Ok(weighed)
     }
 }
 

@@ -1,15 +1,17 @@
-"""Reads sheets of labels back: each code in its own place, the words on it, the pattern of its band.
+"""Reads sheets of labels back: each code in its own place, the words on it, the pattern of its band; and the list to
+walk with, line by line.
 
 Usage: check_sheets.py DIRECTORY
 """
 
 import json
 import pathlib
+import subprocess
 import sys
 import tempfile
 
 from check_codes import RESOLUTIONS, rasterise, read_by_zbar, read_by_zxing
-from check_text import TOLERANCE_MM, page_sizes_mm, text_of
+from check_text import TOLERANCE_MM, letters, page_sizes_mm, text_of
 from PIL import Image
 from report import Report
 
@@ -81,11 +83,42 @@ def check_empty_places(report, sheet, images, resolution):
     report.check(f"{sheet['file']}: the {sheet['first_place']} places before the first stay white", not used, f"{used}")
 
 
+# What every list says beside what it is about: where to sign, and that a station out of contact has to be told.
+SIGN = "Taken away at, by:"
+FOOT = "Stations without contact to the server do not know of the stop yet"
+
+
+def check_runner_list(report, directory, runner):
+    pdf = directory / runner["file"]
+    # In the order of the page, so that a line broken in two stays together.
+    command = ["pdftotext", "-raw", "-enc", "UTF-8", str(pdf), "-"]
+    text = subprocess.run(command, capture_output=True, check=True).stdout.decode("utf-8")
+    things = [thing for place in runner["places"] for thing in place["things"]]
+    wanted = [*runner["head"]]
+    for place in runner["places"]:
+        wanted += [place["place"], *place["things"]]
+    # Every text once and in the order of walking; spaces and line ends are not compared.
+    found, rest, lost = letters(text), letters(text), []
+    for line in wanted:
+        before, mark, after = rest.partition(letters(line))
+        if mark:
+            rest = after
+        else:
+            lost.append(line)
+    report.check(f"{runner['file']}: {len(wanted)} lines in the order of walking", not lost, f"{lost[:3]} not in order")
+    twice = [thing for thing in things if found.count(letters(thing)) != 1]
+    report.check(f"{runner['file']}: each of {len(things)} things once", not twice, f"{twice[:3]}")
+    signs = found.count(letters(SIGN))
+    report.check(f"{runner['file']}: a place to sign beside each thing", signs == len(things), f"{signs} of {len(things)}")
+    report.check(f"{runner['file']}: who is out of contact is told in person", letters(FOOT) in found, text[-400:])
+
+
 def main():
     directory = pathlib.Path(sys.argv[1])
     expected = json.loads((directory / "expected.json").read_text("utf-8"))
     labels = expected["labels"]
     report = Report("label outside checks")
+    check_runner_list(report, directory, expected["runner"])
     report.check("every pattern is among the samples", {label["solution"] for label in labels} == set(PATTERNS))
     for sheet in expected["sheets"]:
         pages = -(-(len(labels) + sheet["first_place"]) // len(sheet["boxes_mm"]))

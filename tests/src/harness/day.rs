@@ -11,6 +11,9 @@ use uuid::Uuid;
 
 use super::{Client, Hospital};
 
+/// How long ago the supplies of the tests came: before the first filling of any of them.
+const CAME_SECONDS: i64 = 6 * 3600;
+
 /// The id in an answer.
 #[must_use]
 pub fn id_of(value: &Value) -> Uuid {
@@ -99,25 +102,28 @@ impl Hospital {
             let id = Uuid::now_v7();
             let body = json!({
                 "id": id, "agent": agent, "solution": solution, "lot_number": id.simple().to_string(),
-                "made_by": "Ines Valdrun", "happened_at": self.ago(7200),
+                "made_by": "Ines Valdrun", "happened_at": self.ago(CAME_SECONDS),
             });
             return self.signed_in(Role::Storekeeper).post("/api/v1/preparations", &body).ok(201);
         }
-        let body = lot_body(agent, solution, "2099-12", self.ago(7200));
+        let body = lot_body(agent, solution, "2099-12", self.ago(CAME_SECONDS));
         self.signed_in(Role::Storekeeper).post("/api/v1/lots", &body).ok(201)
     }
 
-    /// A bottle of the lot, opened two hours ago.
+    /// A bottle of the lot, opened when it came, on the table where every station fills.
     #[must_use]
     pub fn opened_bottle(&self, lot: &Value) -> Value {
         let storekeeper = self.signed_in(Role::Storekeeper);
-        let bottle = storekeeper.post("/api/v1/bottles", &bottle_body(lot, self.ago(7200))).ok(201);
-        let opening = json!({ "id": Uuid::now_v7(), "happened_at": self.ago(7200) });
+        let mut body = bottle_body(lot, self.ago(CAME_SECONDS));
+        body["place_id"] = json!(self.filling_table());
+        let bottle = storekeeper.post("/api/v1/bottles", &body).ok(201);
+        let opening = json!({ "id": Uuid::now_v7(), "happened_at": self.ago(CAME_SECONDS) });
         storekeeper.post(&format!("/api/v1/bottles/{}/openings", id_of(&bottle)), &opening).ok(201)
     }
 
-    /// A nebulizer of the station, filled from the bottle.
+    /// A nebulizer of the station, registered if it is not, and filled from the bottle.
     pub fn fill(&self, station: &Value, bottle: &Value, nebulizer: &str, at: DateTime<Utc>) -> Value {
+        self.registers(nebulizer);
         let body = fill_body(station, bottle, nebulizer, at);
         self.signed_in(Role::Storekeeper).post("/api/v1/fills", &body).ok(201)
     }
@@ -145,7 +151,8 @@ pub fn lot_body(agent: &str, solution: &str, printed_expiry: &str, at: DateTime<
     let id = Uuid::now_v7();
     json!({
         "id": id, "agent": agent, "solution": solution, "lot_number": id.simple().to_string(),
-        "lot_number_again": id.simple().to_string(), "printed_expiry": printed_expiry, "happened_at": at,
+        "lot_number_again": id.simple().to_string(), "printed_expiry": printed_expiry,
+        "printed_expiry_again": printed_expiry, "maker": "Brenning Optics", "happened_at": at,
     })
 }
 

@@ -20,6 +20,34 @@ impl Hospital {
         rooms.iter().find(|place| place["station_id"].is_null()).map(id_of).expect("a storeroom")
     }
 
+    /// The table where nebulizers of every station are filled.
+    #[must_use]
+    pub fn filling_table(&self) -> Uuid {
+        let storekeeper = self.signed_in(Role::Storekeeper);
+        let places = storekeeper.get("/api/v1/places?limit=500").ok(200);
+        let known = places["items"].as_array().cloned().unwrap_or_default();
+        known.iter().find(|place| place["filling_point"] == true).map_or_else(
+            || {
+                let body = json!({ "id": Uuid::now_v7(), "name": "Filling table", "filling_point": true });
+                id_of(&storekeeper.post("/api/v1/places", &body).ok(201))
+            },
+            id_of,
+        )
+    }
+
+    /// Makes sure that a nebulizer of this label is registered.
+    pub fn registers(&self, nebulizer: &str) {
+        let storekeeper = self.signed_in(Role::Storekeeper);
+        let known = storekeeper.get("/api/v1/equipment?limit=500").ok(200);
+        let same = |thing: &Value| {
+            let label = thing["label"].as_str().unwrap_or_default();
+            thing["kind"] == "nebulizer" && label.eq_ignore_ascii_case(nebulizer)
+        };
+        if !known["items"].as_array().is_some_and(|things| things.iter().any(same)) {
+            let _ = self.equipment("nebulizer", nebulizer);
+        }
+    }
+
     /// A lot that ends in this month.
     #[must_use]
     pub fn lot_until(&self, agent: &str, solution: &str, month: &str) -> Value {
@@ -44,7 +72,7 @@ impl Hospital {
     ) -> Result<Uuid, &'static str> {
         let rules = &RuleSet::newest(RULE_SET).expect("the rule set");
         let liquid = (agent.parse().expect("an agent"), solution.parse().expect("a solution"));
-        let found = fill::current(&mut self.db(), self.site_id, id_of(station), liquid, at, rules);
+        let found = fill::current(&mut self.db(), self.site_id, id_of(station), liquid, (at, true), rules);
         found.map(|fill| fill.id).map_err(|error| match error {
             StoreError::Refused(refusal) => refusal.code.as_str(),
             other => panic!("no refusal: {other}"),

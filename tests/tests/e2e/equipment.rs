@@ -243,3 +243,75 @@ fn a_weighing_says_what_a_squeeze_gives() {
     body["id"] = json!(Uuid::now_v7());
     tester.post(&path, &body).refused(422, "invalid_value");
 }
+
+#[test]
+fn a_weighing_that_cannot_be_is_refused_with_what_to_look_at() {
+    let hospital = Hospital::open();
+    let tester = hospital.signed_in(Role::Tester);
+    let path = format!("/api/v1/equipment/{}/weighings", id_of(&hospital.equipment("nebulizer", "1 test")));
+    let weighs = |squeezes: i64, gone: i64, step: i64| {
+        let body = json!({
+            "id": Uuid::now_v7(), "squeezes": squeezes, "before_mg": 24_310, "after_mg": 24_310 - gone,
+            "scale_step_mg": step, "happened_at": hospital.now(),
+        });
+        tester.post(&path, &body)
+    };
+    // A hundred squeezes that give a hundredth of a millilitre, or as many millilitres.
+    for gone in [40, 5_001] {
+        assert_eq!(weighs(100, gone, 1).refused(422, "invalid_value")["field"], "after_mg", "{gone}");
+    }
+    // A scale that cannot tell: two readings, each right to half a step.
+    assert_eq!(weighs(10, 30, 10).refused(422, "invalid_value")["field"], "squeezes");
+    weighs(10, 40, 10).ok(201);
+}
+
+/// What was poured into a nebulizer by mistake is what the runs after it stand on, until it was rinsed.
+#[test]
+fn a_mix_up_is_followed_into_the_look_back_of_what_was_poured_in() {
+    let hospital = Hospital::open();
+    let coordinator = hospital.signed_in(Role::Coordinator);
+    let room = hospital.room(hospital.ago(9000));
+    let respirator = id_of(&hospital.respirator("small"));
+    let weak = hospital.lot("saccharin", "screening");
+    hospital.fill(&room.station, &hospital.opened_bottle(&weak), "S", hospital.ago(8900));
+    let person = id_of(&hospital.permitted_person("1"));
+    let at = hospital.ago(5000);
+    let visit = room.check_in(person, at);
+    let screening = room.screens(&visit, Some(10), at);
+    let at = at + TimeDelta::seconds(120);
+    let attempt =
+        room.tester.post("/api/v1/attempts", &room.attempt(&visit, respirator, &screening, at)).ok(201);
+    room.tester.post(&events_path(&attempt), &Script::from(at).attempt(10, Ending::Pass).body()).ok(200);
+    let path = format!("/api/v1/look_backs?lot_id={}", id_of(&weak));
+    let lists = |path: &str| {
+        let found = coordinator.get(path).ok(200);
+        let runs = found["items"][0]["runs"].as_array().unwrap().clone();
+        let of = |kind: &str| runs.iter().find(|run| run["kind"] == kind).unwrap()["reasons"].clone();
+        (of("screening"), of("attempt"))
+    };
+    // The newest fill of screening solution is the one in S.
+    assert_eq!(lists(&path), (json!(["own_fill"]), json!(["screening_fill"])));
+    let stop = json!({ "id": Uuid::now_v7(), "reason": "too weak", "reach": "surely", "happened_at": hospital.now() });
+    let other = hospital.lot("saccharin", "screening");
+    hospital.fill(&room.station, &hospital.opened_bottle(&other), "X", hospital.ago(8800));
+    let stop_path = format!("/api/v1/lots/{}/stops", id_of(&other));
+    hospital.signed_in(Role::Storekeeper).post(&stop_path, &stop).ok(201);
+    let state = || {
+        let found = coordinator.get(&format!("/api/v1/people/{person}/clearances")).ok(200);
+        found["items"][0]["state"].clone()
+    };
+    assert_eq!(state(), "cleared", "what is in X went nowhere");
+    // Found in the evening: what was in X had gone into the nebulizer of the tests before the first of them.
+    let mut mixed = check_body("mixed_up", hospital.ago(8700));
+    mixed["other_equipment_id"] = labelled(&hospital, "X")["id"].clone();
+    room.tester.post(&checks(&labelled(&hospital, "2 test")), &mixed).ok(201);
+    let path = format!("/api/v1/look_backs?lot_id={}", id_of(&other));
+    assert_eq!(lists(&path).1, json!(["mixed_up"]));
+    assert_eq!(state(), "held", "it follows at once");
+    room.tester
+        .post(&checks(&labelled(&hospital, "2 test")), &check_body("rinsed", hospital.ago(60)))
+        .ok(201);
+    assert_eq!(lists(&path).1, json!(["mixed_up"]), "a later rinse mends nothing that was");
+    let report = sellion_store::replay::replay(&mut hospital.db(), hospital.site_id, |_, _| ()).unwrap();
+    assert_eq!(report.differences, []);
+}

@@ -119,3 +119,51 @@ fn the_rest_of_a_day_knows_its_stations_and_who_still_waits() {
     let elsewhere = hospital.signed_in_at(hospital.another_site("Ostrel"), &[Role::Storekeeper]);
     elsewhere.post("/api/v1/forecasts", &json!({ "day_id": room.day["id"] })).refused(404, "not_found");
 }
+
+/// What was weighed at the site goes before what is remembered of squeezes elsewhere, and is named with its source.
+#[test]
+fn the_sites_own_weighings_reach_the_forecast_unless_another_number_is_asked_for() {
+    let hospital = Hospital::open();
+    let storekeeper = hospital.signed_in(Role::Storekeeper);
+    let asks = |assumptions: Value| {
+        let body = json!({
+            "planned": { "starts_at": hospital.now() + TimeDelta::days(7), "hours": 8.0, "heads": 100, "stations": 2 },
+            "assumptions": assumptions,
+        });
+        storekeeper.post("/api/v1/forecasts", &body)
+    };
+    let squeeze = |told: &Value| {
+        let all = told["assumptions"].as_array().unwrap();
+        all.iter().find(|line| line["name"] == "squeeze_ul").cloned().unwrap()
+    };
+    let told = asks(json!({})).ok(200);
+    assert_eq!((&squeeze(&told)["value"], &squeeze(&told)["trust"]), (&json!(5.0), &json!("from_memory")));
+    let needed = told["supplies"][0]["sprayed_ul"].as_f64().unwrap();
+    // Two nebulizers at 6 and 8 microlitres a squeeze; of one only the newest weighing counts, and a third is retired.
+    let weighs = |label: &str, gone: i64, seconds: i64| {
+        hospital.registers(label);
+        let found = storekeeper.get(&format!("/api/v1/equipment?q={label}")).ok(200);
+        let thing = found["items"][0].clone();
+        let body = json!({
+            "id": Uuid::now_v7(), "squeezes": 100, "before_mg": 24_000, "after_mg": 24_000 - gone,
+            "scale_step_mg": 10, "happened_at": hospital.ago(seconds),
+        });
+        storekeeper.post(&format!("/api/v1/equipment/{}/weighings", id_of(&thing)), &body).ok(201);
+        thing
+    };
+    weighs("N1", 300, 9000);
+    weighs("N1", 600, 3000);
+    weighs("N2", 800, 6000);
+    let gone = weighs("N3", 4_000, 6000);
+    let retired = json!({ "id": Uuid::now_v7(), "finding": "retired", "happened_at": hospital.ago(60) });
+    storekeeper.post(&format!("/api/v1/equipment/{}/checks", id_of(&gone)), &retired).ok(201);
+    let told = asks(json!({ "fail_share": 0.15 })).ok(200);
+    let line = squeeze(&told);
+    assert_eq!((&line["value"], &line["trust"]), (&json!(7.0), &json!("measured")));
+    assert!(line["source"].as_str().unwrap().contains("2 nebulizers"), "{line}");
+    let sprayed = told["supplies"][0]["sprayed_ul"].as_f64().unwrap();
+    assert!((sprayed / needed - 1.4).abs() < 1e-9, "{sprayed} for {needed}");
+    let line = squeeze(&asks(json!({ "squeeze_ul": 4.5 })).ok(200));
+    assert_eq!((&line["value"], &line["trust"]), (&json!(4.5), &json!("set_here")));
+    asks(json!({ "squeeze": 4.5 })).refused(400, "bad_json");
+}

@@ -79,6 +79,7 @@ fn bodies_with_moments(hospital: &Hospital) -> Vec<(String, Value, &'static str)
     });
     let lot_body = json!({
         "id": id, "agent": "saccharin", "solution": "test", "lot_number": "L-9", "lot_number_again": "L-9", "printed_expiry": "2028-01",
+        "printed_expiry_again": "2028-01", "maker": "Brenning Optics",
         "happened_at": hospital.now(),
     });
     let call = json!({ "id": id, "step": "screening", "happened_at": hospital.now() });
@@ -181,6 +182,7 @@ fn names_that_hide_something_are_refused_wherever_they_are_given() {
     });
     let lot = json!({
         "id": id, "agent": "saccharin", "solution": "test", "lot_number": "L-9", "lot_number_again": "L-9", "printed_expiry": "2028-01",
+        "printed_expiry_again": "2028-01", "maker": "Brenning Optics",
         "happened_at": hospital.now(),
     });
     let user = json!({

@@ -19,6 +19,8 @@ use uuid::Uuid;
 
 const CLERKS: u8 = 4;
 const STEPS: u32 = 50;
+/// Each clerk's own.
+const NEBULIZERS: usize = 3;
 /// What a bottle of the tests holds when it comes.
 const RECEIVED_UL: i64 = 55_000;
 
@@ -58,7 +60,11 @@ impl<'h> Shelf<'h> {
             (1..=2).map(|n| hospital.station(&day, &format!("Station {n}"), &["testing"])).collect();
         let lot = hospital.lot("saccharin", "test");
         let bottles = (0..3).map(|_| hospital.opened_bottle(&lot)).collect();
-        let places = stations.iter().map(id_of).chain([hospital.storeroom()]).collect();
+        let places =
+            stations.iter().map(id_of).chain([hospital.storeroom(), hospital.filling_table()]).collect();
+        for clerk in 0..CLERKS {
+            (0..NEBULIZERS).for_each(|number| hospital.registers(&format!("{clerk}-{number}")));
+        }
         let colleague = hospital.db_user(hospital.site_id, &[Role::Tester]);
         let (begin, moments) = (hospital.ago(3600), AtomicI64::new(0));
         Self { hospital, lot, bottles, stations, places, colleague, begin, moments }
@@ -102,7 +108,7 @@ impl<'h> Shelf<'h> {
                 continue;
             }
             let problem: Value = serde_json::from_slice(&reply.body).unwrap();
-            let known = ["bottle_empty", "moved_meanwhile"];
+            let known = ["bottle_empty", "bottle_elsewhere", "moved_meanwhile"];
             assert!(known.iter().any(|code| problem["code"] == *code), "{problem}");
         }
         taken
@@ -120,7 +126,7 @@ impl<'h> Shelf<'h> {
         match dice {
             0..=3 => {
                 let station = &self.stations[below(random, self.stations.len())];
-                let nebulizer = format!("{clerk}-{}", below(random, 3));
+                let nebulizer = format!("{clerk}-{}", below(random, NEBULIZERS));
                 let mut body = fill_body(station, target, &nebulizer, at);
                 body["volume_ul"] = json!(volume);
                 ("/api/v1/fills".to_owned(), body, Deed::Gone("fill", volume))

@@ -5,7 +5,7 @@ use sellion_rules::roles::Role;
 use sellion_tests::harness::{
     Client, Hospital,
     day::id_of,
-    taste::{Ending, Room, Script, events_path},
+    taste::{Ending, Room},
 };
 use serde_json::{Value, json};
 use uuid::Uuid;
@@ -152,6 +152,13 @@ fn a_look_back_tells_three_lists_with_reasons_before_anything_is_stopped() {
     assert_eq!(not[0]["entries"], json!([]), "nobody asks where those are who do not stand on it");
     assert_eq!(sure[0]["badges"][0]["badge_id"], recall.badges[0]["id"]);
 
+    // Who looked, and for what, is in the audit chain; whoever only counts is not.
+    let auditor = hospital.signed_in(Role::Auditor);
+    let rows = auditor.get("/api/v1/audit_rows?limit=500").ok(200);
+    let read =
+        |row: &&Value| row["subject_table"] == "look_back_readings" && row["action"] == "read_look_back";
+    assert_eq!(rows["items"].as_array().unwrap().iter().filter(read).count(), 1, "{rows}");
+
     let path = format!("/api/v1/look_backs?lot_id={}&limit=1", recall.lot);
     let first = recall.coordinator.get(&path).ok(200);
     assert_eq!(&first["totals"], totals, "of the whole of it");
@@ -278,56 +285,6 @@ fn a_stopped_bottle_and_a_time_at_a_station_hold_what_stands_on_them() {
     assert_eq!(ids(&items(&found, "surely")), [person]);
     assert_eq!(found["items"][0]["runs"][1]["id"], attempt["id"]);
     replayed(&hospital);
-}
-
-#[test]
-fn a_running_attempt_on_a_stopped_lot_can_only_end() {
-    let hospital = Hospital::open();
-    let (person, respirator) = (id_of(&hospital.permitted_person("01")), id_of(&hospital.respirator("M")));
-    let start = hospital.ago(900);
-    let room = hospital.room(start - TimeDelta::minutes(10));
-    let lots = room.fill_with("saccharin", start - TimeDelta::minutes(5));
-    let visit = room.check_in(person, start);
-    let screening = room.screens(&visit, Some(10), start);
-    let at = start + TimeDelta::seconds(60);
-    let attempt =
-        room.tester.post("/api/v1/attempts", &room.attempt(&visit, respirator, &screening, at)).ok(201);
-    let stop = json!({ "id": Uuid::now_v7(), "reason": "Recalled.", "happened_at": hospital.now() });
-    hospital
-        .signed_in(Role::Storekeeper)
-        .post(&format!("/api/v1/lots/{}/stops", id_of(&lots.1)), &stop)
-        .ok(201);
-
-    // What a station without contact did before the stop was known is told late, and taken.
-    let script = Script::from(at).fitted().dose(0, 10).exercises(1..=2, 5);
-    let path = events_path(&attempt);
-    let running = room.tester.post(&path, &script.body()).ok(200);
-    assert_eq!(running["state"]["phase"], "testing");
-    // What follows is refused, except for the end.
-    let now = (hospital.now() - at).num_seconds() + 1;
-    let number = running["state"]["next_seq"].as_u64().unwrap();
-    let event = |kind: &str| {
-        json!({ "events": [{
-            "seq": number, "kind": kind, "happened_at": at + TimeDelta::seconds(now),
-            "number": if kind == "exercise_started" { json!(3) } else { Value::Null },
-        }] })
-    };
-    let mut started = event("exercise_started");
-    let mut interrupted = event("interrupted");
-    for body in [&mut started, &mut interrupted] {
-        let event = body["events"][0].as_object_mut().unwrap();
-        if event["number"].is_null() {
-            event.remove("number");
-        }
-    }
-    if hospital.now() - at < TimeDelta::seconds(470) {
-        let problem = room.tester.post(&path, &started).refused(422, "lot_stopped");
-        assert_eq!(problem["end_with"], "interrupted");
-    }
-    let ended = room.tester.post(&path, &interrupted).ok(200);
-    assert_eq!(ended["state"]["verdict"]["outcome"], "void");
-    let refused = room.attempt(&visit, respirator, &screening, hospital.now());
-    room.tester.post("/api/v1/attempts", &refused).refused(422, "lot_stopped");
 }
 
 #[test]

@@ -36,11 +36,24 @@ fn a_month_without_a_day_means_its_last_day() {
     assert_eq!(problem["field"], "lot_number");
     let mut other = body;
     other["printed_expiry"] = json!("2028-03");
+    other["printed_expiry_again"] = json!("2028-03");
     storekeeper.post("/api/v1/lots", &other).refused(409, "id_reused");
-    for printed in ["2028-13", "02/2028", "2028-02-30", ""] {
+    for printed in ["2028-13", "02/28", "2028-02-30", ""] {
         let body = lot_body("saccharin", "test", printed, hospital.now());
         let problem = storekeeper.post("/api/v1/lots", &body).refused(422, "invalid_value");
         assert_eq!(problem["field"], "printed_expiry", "{printed}");
+    }
+    let body = lot_body("saccharin", "test", "FEB 2028", hospital.now());
+    let lot = storekeeper.post("/api/v1/lots", &body).ok(201);
+    assert_eq!((&lot["printed_expiry"], &lot["expires_on"]), (&json!("FEB 2028"), &json!("2028-02-29")));
+    let body = lot_body("saccharin", "test", "03/04/2028", hospital.now());
+    let problem = storekeeper.post("/api/v1/lots", &body).refused(422, "expiry_ambiguous");
+    assert_eq!(problem["field"], "printed_expiry");
+    for again in [json!("2028-03"), Value::Null] {
+        let mut body = lot_body("saccharin", "test", "2028-02", hospital.now());
+        body["printed_expiry_again"] = again;
+        let problem = storekeeper.post("/api/v1/lots", &body).refused(422, "invalid_value");
+        assert_eq!(problem["field"], "printed_expiry_again", "it is typed twice, like the number");
     }
     let body = lot_body("saccharin", "test", "2028-02", hospital.now());
     hospital.signed_in(Role::CheckIn).post("/api/v1/lots", &body).refused(403, "wrong_role");
@@ -90,6 +103,7 @@ fn a_nebulizer_is_filled_from_a_bottle_that_may_be_used_then() {
     let station = hospital.station(&hospital.day(), "Station 1", &["screening", "testing"]);
     let now = hospital.now();
 
+    hospital.registers("1 test");
     let lot = hospital.lot("saccharin", "test");
     let closed = storekeeper.post("/api/v1/bottles", &bottle_body(&lot, now)).ok(201);
     let body = fill_body(&station, &closed, "1 test", now);
@@ -201,7 +215,9 @@ fn a_station_uses_its_newest_fill_for_four_hours() {
     let other = hospital.station(&day, "Station 2", &["testing"]);
     let lot = hospital.lot("saccharin", "test");
     let storekeeper = hospital.signed_in(Role::Storekeeper);
-    let bottle = storekeeper.post("/api/v1/bottles", &bottle_body(&lot, hospital.ago(6 * 3600))).ok(201);
+    let mut body = bottle_body(&lot, hospital.ago(6 * 3600));
+    body["place_id"] = json!(hospital.filling_table());
+    let bottle = storekeeper.post("/api/v1/bottles", &body).ok(201);
     let bottle = open_bottle(&storekeeper, &bottle, hospital.ago(24 * 3600));
     let first_at = hospital.ago(5 * 3600);
     let four_hours_later = first_at + TimeDelta::hours(4);

@@ -125,6 +125,11 @@ fn retest(
     let station = id_of(&staff.coordinator.post(&format!("/api/v1/days/{day}/stations"), &station)?);
     let tester = staff.testers.first().context("a tester")?;
     for solution in ["screening", "test"] {
+        let nebulizer = json!({
+            "id": new_id(), "kind": "nebulizer", "label": format!("side {solution}"), "place_id": station,
+            "happened_at": at,
+        });
+        staff.storekeeper.post("/api/v1/equipment", &nebulizer)?;
         let fill = json!({
             "id": new_id(), "station_id": station, "nebulizer": format!("side {solution}"), "rinsed": true,
             "bottle_id": stage.bottle("saccharin", solution, 1), "volume_ul": FILL_UL, "happened_at": at,
@@ -144,28 +149,59 @@ fn retest(
     let screening = tester.post("/api/v1/screenings", &body)?;
     let events = runs::screening(&person.traits, "saccharin", at);
     at = post(staff, "screenings", &screening, &events)?;
-    let body = json!({
+    let mut body = json!({
         "id": new_id(), "visit_id": visit, "station_id": station, "respirator_id": respirator,
         "screening_id": screening["id"], "happened_at": at,
     });
     let attempt = tester.post("/api/v1/attempts", &body)?;
     let events = runs::attempt(&person.traits, offered, None, &attempt["plan"], at);
-    post(staff, "attempts", &attempt, &events).map(drop)
+    at = post(staff, "attempts", &attempt, &events)?;
+    let other = stage.respirators.iter().find(|id| *id != respirator).context("another respirator")?;
+    body["id"] = json!(new_id());
+    body["respirator_id"] = json!(other);
+    body["happened_at"] = json!(at);
+    let attempt = tester.post("/api/v1/attempts", &body)?;
+    out_of_reach(staff, person, &attempt, at)
+}
+
+/// The side table goes out of reach in the middle of an attempt on another model; somebody finds its nebulizer clogged,
+/// which voids the attempt at once, and what the table did after that is kept when it is back.
+fn out_of_reach(staff: &Staff, person: &Person, attempt: &Value, at: DateTime<Utc>) -> anyhow::Result<()> {
+    let tester = staff.testers.first().context("a tester")?;
+    let events = numbered(&runs::attempt(&person.traits, usize::MAX, None, &attempt["plan"], at));
+    let (told, kept) = events.split_at(events.len() / 2);
+    let path = format!("/api/v1/attempts/{}/events", id_of(attempt));
+    tester.post(&path, &json!({ "events": told }))?;
+    let equipment = staff.storekeeper.list("/api/v1/equipment?q=side")?;
+    let nebulizer = equipment.iter().find(|thing| thing["label"] == "side test").context("a nebulizer")?;
+    let found = json!({
+        "id": new_id(), "finding": "clogged",
+        "happened_at": told.last().context("half an attempt")?["happened_at"],
+    });
+    staff.storekeeper.post(&format!("/api/v1/equipment/{}/checks", id_of(nebulizer)), &found)?;
+    let ended = tester.post(&path, &json!({ "events": kept }))?;
+    let late = ended["late_events"].as_array().map_or(0, Vec::len);
+    if ended["state"]["verdict"]["reason"] != "nebulizer_clogged" || late != kept.len() {
+        bail!("a clog did not void the attempt, or what was done after it is lost: {ended}");
+    }
+    Ok(())
 }
 
 /// Sends the events of a run at once; the moment of the last one.
 fn post(staff: &Staff, kind: &str, run: &Value, events: &Events) -> anyhow::Result<DateTime<Utc>> {
-    let numbered: Vec<Value> = (1..)
-        .zip(events)
-        .map(|(seq, (at, event))| {
-            let mut event = event.clone();
-            event["seq"] = json!(seq);
-            event["happened_at"] = json!(at);
-            event
-        })
-        .collect();
     let tester = staff.testers.first().context("a tester")?;
     let path = format!("/api/v1/{kind}/{}/events", run["id"].as_str().unwrap_or_default());
-    tester.post(&path, &json!({ "events": numbered }))?;
+    tester.post(&path, &json!({ "events": numbered(events) }))?;
     events.last().map(|(at, _)| *at).context("a run without events")
+}
+
+/// The events with their numbers and moments.
+fn numbered(events: &Events) -> Vec<Value> {
+    let events = (1_u32..).zip(events).map(|(seq, (at, event))| {
+        let mut event = event.clone();
+        event["seq"] = json!(seq);
+        event["happened_at"] = json!(at);
+        event
+    });
+    events.collect()
 }

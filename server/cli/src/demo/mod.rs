@@ -205,9 +205,9 @@ fn play(arguments: &Arguments, visitor: &Api, accounts: &Accounts) -> anyhow::Re
     let staff = staff(visitor, accounts, stations_for(count))?;
 
     let bar = progress::bar("setting up");
-    let stage = stage::set(&staff, &people, opens_at, now + TimeDelta::hours(1))?;
+    let mut stage = stage::set(&staff, &people, opens_at, now + TimeDelta::hours(1))?;
     refused_bottle(&staff, &stage, opens_at)?;
-    stores::morning(&staff, &stage, opens_at)?;
+    stage.facepiece_lots = stores::morning(&staff, &stage, opens_at)?;
     bar.finish_and_clear();
     let told = day(&staff, &stage, &people, opens_at, now)?;
 

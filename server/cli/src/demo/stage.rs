@@ -35,6 +35,8 @@ pub(super) struct Staff {
 pub(super) struct Stage {
     pub(super) day_id: String,
     pub(super) respirators: Vec<String>,
+    /// The lot of facepieces of each respirator.
+    pub(super) facepiece_lots: Vec<String>,
     pub(super) stations: Vec<String>,
     /// For each agent and solution the bottles that may be filled from, of two lots by turns.
     pub(super) bottles: Vec<(&'static str, &'static str, Vec<String>)>,
@@ -107,6 +109,7 @@ pub(super) fn set(
     Ok(Stage {
         day_id,
         respirators,
+        facepiece_lots: Vec::new(),
         stations,
         bottles,
         expired_bottle,
@@ -139,8 +142,9 @@ fn supplies(
     stations: usize,
 ) -> anyhow::Result<(Bottles, String, String)> {
     let received = opens_at - TimeDelta::days(30);
-    let next_year = (opens_at + TimeDelta::days(400)).format("%Y-%m").to_string();
-    let last_month = (opens_at - TimeDelta::days(35)).format("%Y-%m").to_string();
+    // As the labels have it: each maker in its own way.
+    let next_year = (opens_at + TimeDelta::days(400)).format("%b %Y").to_string().to_uppercase();
+    let last_month = (opens_at - TimeDelta::days(35)).format("%m/%Y").to_string();
     let mut bottles = Vec::new();
     let mut recalled_lot = String::new();
     let count = (stations / STATIONS_TO_A_BOTTLE).max(1) * 2;
@@ -178,7 +182,8 @@ fn lot(
 ) -> anyhow::Result<String> {
     let body = json!({
         "id": new_id(), "agent": agent, "solution": solution, "lot_number": number,
-        "lot_number_again": number, "printed_expiry": expiry, "happened_at": at,
+        "lot_number_again": number, "printed_expiry": expiry, "printed_expiry_again": expiry,
+        "maker": "Brenning Optics", "happened_at": at,
     });
     Ok(id_of(&storekeeper.post("/api/v1/lots", &body)?))
 }

@@ -19,6 +19,7 @@ use super::{
     invent::{Mishap, Person},
     runs::{self, Events, SWEET},
     stage::{FILL_UL, Stage, new_id},
+    stores,
 };
 
 /// Events sent with one request.
@@ -200,7 +201,8 @@ impl<'a> Station<'a> {
         let agent = next["agent"].as_str().unwrap_or(SWEET);
         let body = json!({
             "id": new_id(), "visit_id": visit_id, "station_id": self.id, "respirator_id": respirator,
-            "screening_id": next["screening"], "happened_at": self.clock,
+            "screening_id": next["screening"], "facepiece_lot_id": self.day.stage.facepiece_lots.get(place),
+            "happened_at": self.clock,
         });
         let attempt = self.start("/api/v1/attempts", &body, agent)?;
         let mishap = self.mishap_of(person_id, person);
@@ -267,7 +269,7 @@ impl<'a> Station<'a> {
     fn refill(&mut self, agent: &str) -> anyhow::Result<()> {
         for solution in ["screening", "test"] {
             let bottle = self.day.stage.bottle(agent, solution, self.number).context("a bottle")?;
-            let nebulizer = format!("{}-{}-{solution}", self.number + 1, &agent[..3]);
+            let nebulizer = stores::nebulizer(self.number, agent, solution);
             let fill = json!({
                 "id": new_id(), "station_id": self.id, "bottle_id": bottle, "nebulizer": nebulizer,
                 "volume_ul": FILL_UL, "rinsed": true, "happened_at": self.clock,

@@ -6,53 +6,93 @@ use serde_json::{Value, json};
 
 use super::{
     api::Api,
+    runs::{BITTER, SWEET},
     stage::{Staff, Stage, id_of, new_id},
 };
 
-/// Facepieces of one size in a delivery.
-const PIECES: i64 = 400;
+/// Facepieces of one size that a station begins with.
+const PIECES_AT_STATION: usize = 40;
+/// Facepieces of one size that stay in the storeroom.
+const PIECES_KEPT: usize = 100;
 /// How long the wipe of the invented hoods has to stay wet, in seconds.
 const CONTACT_SECONDS: u32 = 60;
 /// What was left of a fill in the invented syringe, in microlitres.
 const REST_UL: i64 = 380;
 
-/// Receives facepieces and hoods, and brings hoods and facepieces to the stations.
-pub(super) fn morning(staff: &Staff, stage: &Stage, opens_at: DateTime<Utc>) -> anyhow::Result<()> {
+/// Receives facepieces, nebulizers and hoods, and issues them to the stations and the bottles to the table where all
+/// stations fill; the lots of the facepieces, by respirator.
+pub(super) fn morning(staff: &Staff, stage: &Stage, opens_at: DateTime<Utc>) -> anyhow::Result<Vec<String>> {
     let storekeeper = &staff.storekeeper;
     let (received, issued) = (opens_at - TimeDelta::days(10), opens_at - TimeDelta::minutes(45));
     let storeroom = storeroom(storekeeper)?;
-    let cupboard = json!({ "id": new_id(), "name": "Cupboard of the assembly hall" });
-    let cupboard = id_of(&storekeeper.post("/api/v1/places", &cupboard)?);
-    for (number, respirator) in stage.respirators.iter().enumerate() {
-        let lot_number = format!("FP-{}", 800 + number);
-        let lot = json!({
-            "id": new_id(), "supply": "facepiece", "respirator_id": respirator, "lot_number": lot_number,
-            "lot_number_again": lot_number, "happened_at": received,
+    let table =
+        json!({ "id": new_id(), "name": "Filling table of the assembly hall", "filling_point": true });
+    let table = id_of(&storekeeper.post("/api/v1/places", &table)?);
+    for bottle in stage.bottles.iter().flat_map(|(_, _, bottles)| bottles) {
+        let way = json!({
+            "id": new_id(), "from_place_id": storeroom, "to_place_id": table, "happened_at": issued,
         });
-        let movements = format!("/api/v1/lots/{}/movements", id_of(&storekeeper.post("/api/v1/lots", &lot)?));
-        let received = json!({
-            "id": new_id(), "movement": "receive", "pieces": PIECES, "to_place_id": storeroom,
-            "happened_at": received,
+        storekeeper.post(&format!("/api/v1/bottles/{bottle}/placements"), &way)?;
+    }
+    for (number, station) in stage.stations.iter().enumerate() {
+        let hood = (format!("H{}", number + 1), "hood", Some(CONTACT_SECONDS));
+        let nebulizers = [SWEET, BITTER].into_iter().flat_map(|agent| {
+            ["screening", "test"].map(|solution| (nebulizer(number, agent, solution), "nebulizer", None))
         });
-        storekeeper.post(&movements, &received)?;
+        for (label, kind, contact_seconds) in nebulizers.chain([hood]) {
+            let thing = json!({
+                "id": new_id(), "kind": kind, "label": label, "contact_seconds": contact_seconds,
+                "happened_at": received,
+            });
+            let thing = id_of(&storekeeper.post("/api/v1/equipment", &thing)?);
+            let way = json!({
+                "id": new_id(), "from_place_id": storeroom, "to_place_id": station, "happened_at": issued,
+            });
+            storekeeper.post(&format!("/api/v1/equipment/{thing}/placements"), &way)?;
+        }
+    }
+    let respirators = stage.respirators.iter().enumerate();
+    respirators
+        .map(|(number, respirator)| {
+            let lot_number = format!("FP-{}", 800 + number);
+            facepieces(storekeeper, stage, (respirator, &lot_number), &storeroom, (received, issued))
+        })
+        .collect()
+}
+
+/// The label of a station's nebulizer for one liquid.
+pub(super) fn nebulizer(station: usize, agent: &str, solution: &str) -> String {
+    format!("{}-{}-{solution}", station + 1, agent.get(..3).unwrap_or(agent))
+}
+
+/// Receives a lot of facepieces by the scanned labels of its boxes, and issues some to each station.
+fn facepieces(
+    storekeeper: &Api,
+    stage: &Stage,
+    (respirator, lot_number): (&str, &str),
+    storeroom: &str,
+    (received, issued): (DateTime<Utc>, DateTime<Utc>),
+) -> anyhow::Result<String> {
+    let count = PIECES_AT_STATION * stage.stations.len() + PIECES_KEPT;
+    let lot = json!({
+        "id": new_id(), "supply": "facepiece", "respirator_id": respirator,
+        "label": format!("10{lot_number}\u{1d}30{count}"), "happened_at": received,
+    });
+    let lot = id_of(&storekeeper.post("/api/v1/lots", &lot)?);
+    let movements = format!("/api/v1/lots/{lot}/movements");
+    // As many as the label counts.
+    let came = json!({
+        "id": new_id(), "movement": "receive", "to_place_id": storeroom, "happened_at": received,
+    });
+    storekeeper.post(&movements, &came)?;
+    for station in &stage.stations {
         let brought = json!({
-            "id": new_id(), "movement": "move", "pieces": PIECES / 2, "from_place_id": storeroom,
-            "to_place_id": cupboard, "happened_at": issued,
+            "id": new_id(), "movement": "move", "pieces": PIECES_AT_STATION, "from_place_id": storeroom,
+            "to_place_id": station, "happened_at": issued,
         });
         storekeeper.post(&movements, &brought)?;
     }
-    for (number, station) in stage.stations.iter().enumerate() {
-        let hood = json!({
-            "id": new_id(), "kind": "hood", "label": format!("H{}", number + 1),
-            "contact_seconds": CONTACT_SECONDS, "happened_at": received,
-        });
-        let hood = id_of(&storekeeper.post("/api/v1/equipment", &hood)?);
-        let way = json!({
-            "id": new_id(), "from_place_id": storeroom, "to_place_id": station, "happened_at": issued,
-        });
-        storekeeper.post(&format!("/api/v1/equipment/{hood}/placements"), &way)?;
-    }
-    Ok(())
+    Ok(lot)
 }
 
 /// Empties and weighs, counts what is left, and names what nobody wrote down.

@@ -95,6 +95,8 @@ pub enum Trust {
     CommonPractice,
     /// From memory: measure and replace.
     FromMemory,
+    /// Measured at this site.
+    Measured,
     /// Not the default: set at this site.
     SetHere,
 }
@@ -111,8 +113,17 @@ pub struct AssumptionShown {
     pub unit: &'static str,
     /// How far it can be trusted.
     pub trust: Trust,
-    /// Where the default comes from.
-    pub source: &'static str,
+    /// Where the value comes from; of one that was set, what the default is and where that comes from.
+    pub source: String,
+}
+
+/// What one squeeze gives by the site's own weighings.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MeasuredSqueeze {
+    /// The volume, in microlitres.
+    pub ul: f64,
+    /// Which weighings it comes from.
+    pub source: String,
 }
 
 /// One row of the table of all assumptions.
@@ -170,6 +181,9 @@ const LINES: [Line; 20] = lines! {
     facepieces_per_head, "facepieces", 1.3, 0.0..=20.0, Computed, "range 1.15 to 1.4, from the fail shares";
 };
 
+/// The assumption that weighings replace.
+pub const SQUEEZE: &str = "squeeze_ul";
+
 /// Less than this share of a fill must not be left to spray, or every attempt would need many fills.
 const USED_LEAST: f64 = 0.05;
 
@@ -201,19 +215,19 @@ impl Assumptions {
         Ok(())
     }
 
-    /// Every assumption as it is shown.
-    pub fn shown(&self) -> Vec<AssumptionShown> {
+    /// Every assumption as it is shown; what was measured counts as measured as long as nobody set another value.
+    pub fn shown(&self, measured: Option<&MeasuredSqueeze>) -> Vec<AssumptionShown> {
         let mut copy = *self;
         let shown = LINES.iter().map(|line| {
             let value = *(line.place)(&mut copy);
-            let is_default = (value - line.default).abs() < f64::EPSILON;
-            AssumptionShown {
-                name: line.name,
-                value,
-                unit: line.unit,
-                trust: if is_default { line.trust } else { Trust::SetHere },
-                source: line.source,
-            }
+            let is = |other: f64| (value - other).abs() < f64::EPSILON;
+            let weighed = measured.filter(|measured| line.name == SQUEEZE && is(measured.ul));
+            let (trust, source) = match weighed {
+                Some(measured) => (Trust::Measured, measured.source.clone()),
+                None if is(line.default) => (line.trust, line.source.to_owned()),
+                None => (Trust::SetHere, format!("instead of {} ({})", line.default, line.source)),
+            };
+            AssumptionShown { name: line.name, value, unit: line.unit, trust, source }
         });
         shown.collect()
     }

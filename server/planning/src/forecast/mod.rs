@@ -16,7 +16,7 @@ use sellion_rules::{Code, Refusal};
 use serde::Serialize;
 use uuid::Uuid;
 
-pub use assumptions::{AssumptionShown, Assumptions, Trust};
+pub use assumptions::{AssumptionShown, Assumptions, MeasuredSqueeze, SQUEEZE, Trust};
 pub use facepieces::{FacepieceOutlook, FacepieceStock};
 pub use outlook::{ExpiringBottle, LotStock, StationOutlook, SupplyOutlook, UnusableBottle, WhyUnusable};
 
@@ -207,7 +207,7 @@ pub struct Forecast {
     pub assumptions: Vec<AssumptionShown>,
 }
 
-/// The outlook for `work` with what is on hand; what expires unused is told up to `horizon`, or up to the end of the
+/// The outlook for `work` with what is on hand, the `assumptions` and what of them was `measured`; what expires unused is told up to `horizon`, or up to the end of the
 /// work where that is later.
 ///
 /// # Errors
@@ -216,7 +216,7 @@ pub fn forecast(
     work: &Work,
     bottles: &[Bottle],
     facepieces: &[FacepieceStock],
-    assumptions: &Assumptions,
+    (assumptions, measured): (&Assumptions, Option<&MeasuredSqueeze>),
     horizon: DateTime<Utc>,
 ) -> Result<Forecast, Refusal> {
     assumptions.check()?;
@@ -249,6 +249,6 @@ pub fn forecast(
             assumptions,
             (work.from, end.max(work.closing)),
         ),
-        assumptions: assumptions.shown(),
+        assumptions: assumptions.shown(measured),
     })
 }

@@ -48,8 +48,10 @@ pub struct SupplyOutlook {
     pub empty_at: Option<DateTime<Utc>>,
     /// The same in whole minutes from the start.
     pub minutes_to_empty: Option<i64>,
-    /// What may still be used when the work is done, in microlitres.
+    /// What may still be used when the work is done, in microlitres: whole fills.
     pub reserve_left_ul: u64,
+    /// What is left then in bottles too empty for a whole fill, in microlitres.
+    pub rests_ul: u64,
     /// What goes out of date during the work, in microlitres.
     pub lost_ul: u64,
     /// What to order, so that the need and its safety are covered, in microlitres.
@@ -58,7 +60,7 @@ pub struct SupplyOutlook {
     pub order_bottles: u64,
     /// Lots that may be used, the one that expires first being the first.
     pub lots: Vec<LotStock>,
-    /// Whether it is needed and there are less than two lots: one recall ends the day.
+    /// Whether it is needed and less than two lots still give a whole fill: one recall ends the day.
     pub wants_second_lot: bool,
     /// The lot kept for the case that the first one is stopped: the one that lasts longest.
     pub spare_lot: Option<Uuid>,
@@ -179,13 +181,16 @@ impl Scene<'_> {
         }
         let on_hand_ul = lots.iter().map(|lot| lot.on_hand_ul).fold(0, u64::saturating_add);
         let drawn_ul = mine().map(|(_, ran)| ran.drawn_ul).fold(0, u64::saturating_add);
-        let reserve_left_ul = self.played.left_ul(agent, solution, self.end);
-        let lost_ul = on_hand_ul.saturating_sub(drawn_ul).saturating_sub(reserve_left_ul);
+        let fill_ul = self.assumptions.fill_ul as u64;
+        let (reserve_left_ul, rests_ul) = self.played.left_ul((agent, solution), self.end, fill_ul);
+        let lost_ul = on_hand_ul.saturating_sub(drawn_ul).saturating_sub(reserve_left_ul + rests_ul);
         let shortage = mine().map(|(_, ran)| ran.shortage_ul).fold(0, u64::saturating_add);
         let empty_at = mine().filter_map(|(_, ran)| ran.site_empty_at).min();
         let wanted = (need_ul * (1.0 + self.assumptions.safety_share)).ceil() as u64;
-        let order_ul = wanted.saturating_sub(on_hand_ul - lost_ul);
+        let order_ul = wanted.saturating_sub(on_hand_ul - lost_ul - rests_ul);
         let bottle_ul = self.assumptions.bottle_ul(solution);
+        let giving: Vec<Uuid> =
+            lots.iter().map(|lot| lot.lot).filter(|lot| self.gives_a_fill(*lot, fill_ul)).collect();
         Some(SupplyOutlook {
             agent,
             solution,
@@ -202,14 +207,21 @@ impl Scene<'_> {
             empty_at,
             minutes_to_empty: empty_at.map(|at| self.minutes(at)),
             reserve_left_ul,
+            rests_ul,
             lost_ul,
             order_ul,
             order_bottles: bottles(order_ul as f64, bottle_ul),
-            wants_second_lot: need_ul > 0.0 && lots.len() < 2,
-            spare_lot: lots.get(1..).and_then(<[LotStock]>::last).map(|lot| lot.lot),
+            wants_second_lot: need_ul > 0.0 && giving.len() < 2,
+            spare_lot: giving.get(1..).and_then(<[Uuid]>::last).copied(),
             lots,
             no_station,
         })
+    }
+
+    /// Whether a bottle of the lot still holds a whole fill: rests do not stand in for a lot that is stopped.
+    fn gives_a_fill(&self, lot: Uuid, fill_ul: u64) -> bool {
+        let mut usable = self.bottles.iter().filter(|bottle| usable(bottle, self.work.from));
+        usable.any(|bottle| bottle.lot == lot && u64::try_from(bottle.on_hand_ul).unwrap_or(0) >= fill_ul)
     }
 
     fn lots(&self, agent: Agent, solution: Solution) -> Vec<LotStock> {

@@ -128,7 +128,8 @@ impl Played<'_> {
             .bottles
             .iter_mut()
             .filter(|used| used.bottle.agent == stream.agent && used.bottle.solution == stream.solution)
-            .filter(|used| used.left_ul > 0 && hours_between(at, used.until) > 0.0);
+            // A rest that is no whole fill is thrown away: nobody fills from two bottles at once.
+            .filter(|used| used.left_ul >= wanted && hours_between(at, used.until) > 0.0);
         let best = candidates
             .map(|used| (reach(used.bottle, stream.station), used))
             .min_by_key(|(reach, used)| (*reach, used.until, !used.opened, used.bottle.bottle));
@@ -141,24 +142,32 @@ impl Played<'_> {
             ran.shortage_ul = ran.shortage_ul.saturating_add(wanted);
             return (wanted, DateTime::<Utc>::MAX_UTC);
         };
-        let taken = used.left_ul.min(wanted);
-        used.left_ul -= taken;
-        ran.drawn_ul = ran.drawn_ul.saturating_add(taken);
+        used.left_ul -= wanted;
+        ran.drawn_ul = ran.drawn_ul.saturating_add(wanted);
         if !used.opened {
             used.opened = true;
             if let Some(life) = used.bottle.opened_life_seconds {
                 used.until = used.until.min(seconds_after(at, life));
             }
         }
-        (taken, used.until)
+        (wanted, used.until)
     }
 
-    /// What is left of the agent's solution at `at`, in microlitres.
-    pub(super) fn left_ul(&self, agent: Agent, solution: Solution, at: DateTime<Utc>) -> u64 {
+    /// What is left of the agent's solution at `at`, in microlitres: in whole fills of `fill_ul`, and in rests that give
+    /// none.
+    pub(super) fn left_ul(
+        &self,
+        (agent, solution): (Agent, Solution),
+        at: DateTime<Utc>,
+        fill_ul: u64,
+    ) -> (u64, u64) {
         let bottles = self.bottles.iter();
         let of_it = bottles.filter(|used| used.bottle.agent == agent && used.bottle.solution == solution);
         let lasting = of_it.filter(|used| used.until > at).map(|used| used.left_ul);
-        lasting.fold(0, u64::saturating_add)
+        lasting.fold((0, 0), |(whole, rests): (u64, u64), left| {
+            let rest = left.checked_rem(fill_ul).unwrap_or(0);
+            (whole.saturating_add(left - rest), rests.saturating_add(rest))
+        })
     }
 }
 

@@ -69,7 +69,7 @@ pub(crate) fn round() -> Assumptions {
 }
 
 fn told(work: &Work, bottles: &[Bottle], assumptions: &Assumptions) -> Forecast {
-    forecast(work, bottles, &[], assumptions, morning()).expect("a forecast")
+    forecast(work, bottles, &[], (assumptions, None), morning()).expect("a forecast")
 }
 
 fn test_supply(told: &Forecast) -> &sellion_planning::forecast::SupplyOutlook {
@@ -161,6 +161,25 @@ fn a_station_runs_out_first_and_the_site_later_by_hand_arithmetic() {
     assert_eq!(at_station.site_empty_at, test.empty_at);
     // 8 ml and 30 % are 10.4 ml, of which 5 are there.
     assert_eq!((test.order_ul, test.order_bottles), (5_400, 1));
+}
+
+/// A nebulizer is filled from one bottle: three rests of 0.9 ml are no fill of 1 ml, and no lot to fall back on.
+#[test]
+fn bottles_too_empty_for_a_fill_give_none() {
+    let rests = [1, 2, 3].map(|number| bottle(number, Solution::Test, 900));
+    let empty = told(&work(2, vec![station(7, 4.0)]), &rests, &round());
+    let test = test_supply(&empty);
+    assert_eq!((test.on_hand_ul, test.drawn_ul, test.reserve_left_ul, test.rests_ul), (2_700, 0, 0, 2_700));
+    assert_eq!((test.shortage_ul, test.minutes_to_empty), (1_000, Some(0)));
+    assert_eq!((test.wants_second_lot, test.spare_lot), (true, None));
+    // 1 ml and 30 %: the rests cover none of it.
+    assert_eq!(test.order_ul, 1_300);
+    let mut bottles = rests.to_vec();
+    bottles.push(bottle(4, Solution::Test, 2_500));
+    let filled = told(&work(2, vec![station(7, 4.0)]), &bottles, &round());
+    let test = test_supply(&filled);
+    assert_eq!((test.drawn_ul, test.reserve_left_ul, test.rests_ul), (1_000, 1_000, 3_200));
+    assert_eq!((test.shortage_ul, test.wants_second_lot), (0, true));
 }
 
 #[test]
@@ -288,14 +307,14 @@ fn facepieces_follow_the_measured_shares() {
     };
     let day = work(100, vec![station(7, 10.0)]);
     let stocks = [stock(1, 60, 30), stock(2, 10, 10), stock(3, -2, 0)];
-    let told = forecast(&day, &[], &stocks, &round(), morning()).expect("a forecast");
+    let told = forecast(&day, &[], &stocks, (&round(), None), morning()).expect("a forecast");
     let needs: Vec<_> =
         told.facepieces.iter().map(|piece| (piece.need, piece.shortage, piece.order)).collect();
     // 100 people in 10 hours: 75 and 25. With 30 % more 97.5 and 32.5.
     assert_eq!(needs, [(75, 15, 38), (25, 15, 23), (0, 0, 0)]);
     assert_eq!(told.facepieces[0].empty_at, Some(hours(8)));
     assert_eq!(told.facepieces[1].empty_at, Some(hours(4)));
-    let unmeasured = forecast(&day, &[], &[stock(1, 0, 0), stock(2, 0, 0)], &round(), morning());
+    let unmeasured = forecast(&day, &[], &[stock(1, 0, 0), stock(2, 0, 0)], (&round(), None), morning());
     let pieces = unmeasured.expect("a forecast").facepieces;
     assert!(
         pieces.iter().all(|piece| !piece.measured && piece.need == 50 && piece.empty_at == Some(morning()))
@@ -324,7 +343,7 @@ fn assumptions_travel_with_their_sources_and_may_be_replaced_one_by_one() {
 #[test]
 fn what_cannot_be_meant_is_refused_with_its_field() {
     let refused = |assumptions: Assumptions, work: &Work| {
-        let refusal = forecast(work, &[], &[], &assumptions, morning()).expect_err("a refusal");
+        let refusal = forecast(work, &[], &[], (&assumptions, None), morning()).expect_err("a refusal");
         refusal.field.expect("a field")
     };
     let day = work(10, vec![station(7, 4.0)]);

@@ -65,7 +65,7 @@ fn stations() -> impl Strategy<Value = Vec<StationWork>> {
 }
 
 fn told(work: &Work, bottles: &[Bottle], assumptions: &Assumptions) -> Forecast {
-    forecast(work, bottles, &[], assumptions, hours(20)).expect("a forecast")
+    forecast(work, bottles, &[], (assumptions, None), hours(20)).expect("a forecast")
 }
 
 fn on_hand(bottles: &[Bottle], agent: Agent, solution: Solution) -> u64 {
@@ -86,7 +86,8 @@ proptest! {
         for supply in &told.supplies {
             let there = on_hand(&bottles, supply.agent, supply.solution);
             prop_assert_eq!(supply.on_hand_ul, there);
-            prop_assert_eq!(supply.drawn_ul + supply.lost_ul + supply.reserve_left_ul, there);
+            prop_assert_eq!(supply.drawn_ul + supply.lost_ul + supply.reserve_left_ul + supply.rests_ul, there);
+            prop_assert_eq!((supply.drawn_ul + supply.reserve_left_ul) % (assumptions.fill_ul as u64), 0);
             prop_assert!(supply.sprayed_ul >= 0.0 && supply.need_ul >= 0.0);
             prop_assert_eq!(supply.empty_at.is_some(), supply.shortage_ul > 0 && !supply.no_station);
             if supply.no_station {

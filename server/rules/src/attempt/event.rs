@@ -28,6 +28,9 @@ pub enum AttemptEventKind {
     Donned {
         /// Whether the wearer did it without help.
         by_wearer: bool,
+        /// Whether another piece of the same respirator was taken than the one before; the first one always is.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        fresh: bool,
     },
     /// The respirator was taken off.
     Doffed,

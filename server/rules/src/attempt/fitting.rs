@@ -19,7 +19,7 @@ impl Progress {
         at: DateTime<Utc>,
     ) -> Result<Self, Refusal> {
         match kind {
-            Kind::Donned { by_wearer } => self.donned(setup, by_wearer, at),
+            Kind::Donned { by_wearer, .. } => self.donned(setup, by_wearer, at),
             Kind::Doffed => {
                 self.on()?;
                 Ok(Self { donned_at: None, seal: Seal::Unchecked, hood_ready: false, ..self })

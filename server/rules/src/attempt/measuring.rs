@@ -102,7 +102,7 @@ impl Progress {
             }
             Kind::BreathHoldLost if setup.method.family() == Family::Pressure => Ok(self.begun_again(at)),
             Kind::MeasuringEnded { after } => self.measuring_ended(setup, after, at),
-            Kind::Donned { by_wearer: false } if self.redonning(setup) => Err(without_help()),
+            Kind::Donned { by_wearer: false, .. } if self.redonning(setup) => Err(without_help()),
             Kind::Doffed | Kind::Donned { .. } if self.redonning(setup) => Ok(self),
             Kind::Signed => Err(self.incomplete(setup)),
             _ => match disturbance(kind) {

@@ -12,7 +12,7 @@ mod values;
 
 use serde::Serialize;
 
-use crate::dates::PrintedExpiry;
+use crate::printed_expiry::PrintedExpiry;
 use crate::refusal::{Code, Refusal};
 use crate::text_enum::text_enum;
 

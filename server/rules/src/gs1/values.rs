@@ -3,7 +3,7 @@
 use super::elements::{Found, Placed};
 use super::identifiers::{Kind, Part};
 use super::{LabelExpiry, LabelProblem};
-use crate::dates::PrintedExpiry;
+use crate::printed_expiry::PrintedExpiry;
 use crate::refusal::Refusal;
 
 /// Checks a value against what its identifier wants.

@@ -1,5 +1,6 @@
 //! What a run has to do with what is in doubt.
 
+use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -29,8 +30,12 @@ text_enum! {
         ScreeningFill = "screening_fill",
         /// Its nebulizer was filled up on top of it.
         ToppedUp = "topped_up",
+        /// It was poured into its nebulizer by mistake, and no rinse is recorded in between.
+        MixedUp = "mixed_up",
         /// Its solution was made from it.
         MadeFrom = "made_from",
+        /// A facepiece of it was worn.
+        Facepiece = "facepiece",
         /// It was run under this hood.
         Hood = "hood",
         /// It was run with this nebulizer.
@@ -43,6 +48,10 @@ text_enum! {
         FillUnknown = "fill_unknown",
         /// Its nebulizer held it before and no rinse is recorded in between.
         Residue = "residue",
+        /// Liquid of its nebulizer was poured into one that held it, and no rinse is recorded in between.
+        MayBeMixedUp = "may_be_mixed_up",
+        /// No lot of the facepiece is named, and this one was there.
+        FacepieceUnknown = "facepiece_unknown",
         /// No hood is named, and this one was there.
         HoodUnknown = "hood_unknown",
         /// Nothing was sprayed: it was measured.
@@ -55,6 +64,8 @@ text_enum! {
         OtherFill = "other_fill",
         /// It was run with another nebulizer or hood.
         OtherEquipment = "other_equipment",
+        /// A facepiece of another lot was worn, or none.
+        OtherFacepiece = "other_facepiece",
         /// Somebody else ran it.
         OtherTester = "other_tester",
         /// It was run at another station.
@@ -71,17 +82,24 @@ impl Reason {
             Self::OwnFill
             | Self::ScreeningFill
             | Self::ToppedUp
+            | Self::MixedUp
             | Self::MadeFrom
+            | Self::Facepiece
             | Self::Hood
             | Self::Nebulizer
             | Self::Tester
             | Self::Station => Certainty::Surely,
-            Self::FillUnknown | Self::Residue | Self::HoodUnknown => Certainty::Possibly,
+            Self::FillUnknown
+            | Self::Residue
+            | Self::MayBeMixedUp
+            | Self::FacepieceUnknown
+            | Self::HoodUnknown => Certainty::Possibly,
             Self::NothingSprayed
             | Self::OtherLot
             | Self::OtherBottle
             | Self::OtherFill
             | Self::OtherEquipment
+            | Self::OtherFacepiece
             | Self::OtherTester
             | Self::OtherStation
             | Self::OtherTime => Certainty::NotAffected,
@@ -136,6 +154,7 @@ impl Subject {
             Self::Fill { .. } => self.liquid(run, |_| true, Reason::OtherFill),
             Self::Nebulizer { span, .. } => self.nebulizer(run, *span),
             Self::Hood { id, span, whereabouts } => vec![hood(run, *id, *span, whereabouts)],
+            Self::Facepieces { lot, respirator, since } => vec![facepiece(run, *lot, *respirator, *since)],
             Self::Tester { id, .. } if run.tester != *id => vec![Reason::OtherTester],
             Self::Tester { span, .. } => vec![at_time(run, *span, Reason::Tester)],
             Self::Station { id, .. } if run.station != *id => vec![Reason::OtherStation],
@@ -151,6 +170,8 @@ impl Subject {
             How::Own if content.fill.sources.first().is_some_and(&is_it) => Reason::OwnFill,
             How::Own => Reason::MadeFrom,
             How::ToppedUp => Reason::ToppedUp,
+            How::Poured => Reason::MixedUp,
+            How::MayBePoured => Reason::MayBeMixedUp,
             How::Residue => Reason::Residue,
         });
         let liquid = (spray.agent, spray.solution);
@@ -173,6 +194,19 @@ impl Subject {
 
 fn at_time(run: &Run<'_>, span: Span, reason: Reason) -> Reason {
     if run.touches(span.from, span.until) { reason } else { Reason::OtherTime }
+}
+
+/// Where no lot is named, any that had come by then can have been the one: pieces are taken from a cupboard, and which
+/// stood where says little.
+fn facepiece(run: &Run<'_>, lot: Uuid, respirator: Uuid, since: DateTime<Utc>) -> Reason {
+    let Some(worn) = run.worn.filter(|worn| worn.respirator == respirator) else {
+        return Reason::OtherFacepiece;
+    };
+    match worn.lot {
+        Some(named) if named == lot => Reason::Facepiece,
+        None if run.over_at() >= since => Reason::FacepieceUnknown,
+        _ => Reason::OtherFacepiece,
+    }
 }
 
 /// Where no hood is named, only one that was there can have been the one: otherwise every run of the site would be

@@ -25,6 +25,17 @@ pub struct Run<'f> {
     pub hood: Option<Uuid>,
     /// What was sprayed; none where one measures.
     pub spray: Option<Spray<'f>>,
+    /// What was worn; none in a screening.
+    pub worn: Option<Worn>,
+}
+
+/// What was worn in an attempt.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Worn {
+    /// Which respirator.
+    pub respirator: Uuid,
+    /// The lot of its facepiece, where it was named.
+    pub lot: Option<Uuid>,
 }
 
 /// What was sprayed, or otherwise given to be noticed.

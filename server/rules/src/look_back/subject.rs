@@ -66,6 +66,15 @@ pub enum Subject {
         /// Where it was.
         whereabouts: Whereabouts,
     },
+    /// A lot of facepieces.
+    Facepieces {
+        /// The lot.
+        lot: Uuid,
+        /// The respirator that they are.
+        respirator: Uuid,
+        /// When the lot came to the site.
+        since: DateTime<Utc>,
+    },
     /// Somebody who tests.
     Tester {
         /// The user.
@@ -124,7 +133,7 @@ impl Subject {
             Self::Bottle { id, .. } => sources.iter().any(|source| source.bottle == *id),
             Self::Fill { id, .. } => content.fill.id == *id,
             Self::Nebulizer { label, .. } => content.how == How::Own && content.fill.nebulizer == *label,
-            Self::Hood { .. } | Self::Tester { .. } | Self::Station { .. } => false,
+            Self::Hood { .. } | Self::Facepieces { .. } | Self::Tester { .. } | Self::Station { .. } => false,
         }
     }
 
@@ -149,7 +158,7 @@ impl Subject {
                     && span.meets(gap)
                     && whereabouts.may_be_at(station, gap.from, gap.until)
             }
-            Self::Hood { .. } | Self::Tester { .. } | Self::Station { .. } => false,
+            Self::Hood { .. } | Self::Facepieces { .. } | Self::Tester { .. } | Self::Station { .. } => false,
         }
     }
 }

@@ -189,7 +189,7 @@ fn a_clogged_nebulizer_found_on_the_way_voids_the_run() {
 #[test]
 fn fitting_events_are_refused_under_the_hood() {
     let mut run = Run::testing();
-    for kind in [Kind::Donned { by_wearer: true }, Kind::Hooded { taste_gone: true }] {
+    for kind in [Kind::Donned { by_wearer: true, fresh: false }, Kind::Hooded { taste_gone: true }] {
         assert_eq!(run.refused(FIRST + 1, kind).code, Code::EventNotNow, "{kind:?}");
     }
     assert_eq!(run.refused(FIRST + 1, Kind::Signed).code, Code::ClosingIncomplete);

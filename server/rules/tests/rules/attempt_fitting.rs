@@ -9,7 +9,7 @@ use sellion_rules::supplies::Agent;
 use crate::support::{FIRST, Run, number, second, setup, time};
 
 const DOSE: Kind = Kind::DoseGiven { squeezes: 10 };
-const DONNED: Kind = Kind::Donned { by_wearer: true };
+const DONNED: Kind = Kind::Donned { by_wearer: true, fresh: false };
 const SEAL_OK: Kind = Kind::SealChecked { result: SealCheckResult::Ok };
 const SEAL_FAILED: Kind = Kind::SealChecked { result: SealCheckResult::Failed };
 const HOODED: Kind = Kind::Hooded { taste_gone: true };
@@ -63,7 +63,7 @@ fn wear_time_is_not_rounded_up() {
 #[test]
 fn the_wearer_dons_without_help() {
     let mut run = Run::fresh();
-    let refusal = run.refused(60, Kind::Donned { by_wearer: false });
+    let refusal = run.refused(60, Kind::Donned { by_wearer: false, fresh: false });
     assert_eq!(refusal.code, Code::MustBeDonnedByWearer);
     run.ok(70, DONNED);
     assert_eq!(run.refused(80, DONNED).code, Code::AlreadyDonned);

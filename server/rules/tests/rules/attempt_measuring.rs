@@ -26,7 +26,7 @@ fn factor(text: &str) -> Reading {
 
 fn fitted(setup: AttemptSetup) -> Run {
     let mut run = Run::new(setup);
-    run.ok(60, Kind::Donned { by_wearer: true });
+    run.ok(60, Kind::Donned { by_wearer: true, fresh: false });
     run.ok(90, Kind::SealChecked { result: SealCheckResult::Ok });
     run
 }
@@ -202,11 +202,14 @@ fn fact_4_54_redonning_is_an_exercise_and_no_disturbance() {
         run.ok(BEGIN + at, measured(exercise, factor("900")));
     }
     run.ok(BEGIN + 95, Kind::Doffed);
-    assert_eq!(run.refused(BEGIN + 99, Kind::Donned { by_wearer: false }).code, Code::MustBeDonnedByWearer);
-    run.ok(BEGIN + 100, Kind::Donned { by_wearer: true });
+    assert_eq!(
+        run.refused(BEGIN + 99, Kind::Donned { by_wearer: false, fresh: false }).code,
+        Code::MustBeDonnedByWearer
+    );
+    run.ok(BEGIN + 100, Kind::Donned { by_wearer: true, fresh: false });
     run.ok(BEGIN + 115, measured(4, factor("900")));
     run.ok(BEGIN + 116, Kind::Doffed);
-    run.ok(BEGIN + 120, Kind::Donned { by_wearer: true });
+    run.ok(BEGIN + 120, Kind::Donned { by_wearer: true, fresh: false });
     run.ok(BEGIN + 135, measured(5, factor("900")));
     run.ok(BEGIN + 136, Kind::MeasuringEnded { after: None });
     let asked = Kind::AskedAgain { tasted: true, comfortable: true };

@@ -15,7 +15,7 @@ const BEGIN: i64 = 400;
 
 fn fitted(setup: AttemptSetup) -> Run {
     let mut run = Run::new(setup);
-    run.ok(60, Kind::Donned { by_wearer: true });
+    run.ok(60, Kind::Donned { by_wearer: true, fresh: false });
     run.ok(90, Kind::SealChecked { result: SealCheckResult::Ok });
     run
 }

@@ -80,7 +80,7 @@ fn timing(
 pub(crate) fn told(level: Level, timing: &Timing) -> Vec<Told> {
     let first = 5_000 + timing.wear_ms;
     let mut run = vec![
-        (5_000, Kind::Donned { by_wearer: true }),
+        (5_000, Kind::Donned { by_wearer: true, fresh: false }),
         (20_000, Kind::SealChecked { result: SealCheckResult::Ok }),
         (200_000, Kind::Hooded { taste_gone: true }),
         (first, Kind::DoseGiven { squeezes: level.squeezes() }),
@@ -115,7 +115,7 @@ pub(crate) fn any_kind() -> impl Strategy<Value = Kind> {
         Just(SealCheckResult::NotPossible)
     ];
     prop_oneof![
-        any::<bool>().prop_map(|by_wearer| Kind::Donned { by_wearer }),
+        any::<bool>().prop_map(|by_wearer| Kind::Donned { by_wearer, fresh: false }),
         Just(Kind::Doffed),
         seal.prop_map(|result| Kind::SealChecked { result }),
         any::<bool>().prop_map(|taste_gone| Kind::Hooded { taste_gone }),

@@ -52,7 +52,7 @@ fn before_first_dose(
     // 1910.134 App. A I.A.12: worn at least 5 minutes, without a break.
     let donned = fitting.iter().rposition(|event| matches!(event.kind, Kind::Donned { .. } | Kind::Doffed));
     match donned.map(|index| (index, &fitting[index])) {
-        Some((index, event)) if event.kind == (Kind::Donned { by_wearer: true }) => {
+        Some((index, event)) if event.kind == (Kind::Donned { by_wearer: true, fresh: false }) => {
             if seconds(event.happened_at, first_dose_at) < 300.0 {
                 broken.push("worn less than 5 minutes");
             }

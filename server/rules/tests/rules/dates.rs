@@ -2,10 +2,8 @@
 
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
-use sellion_rules::Code;
 use sellion_rules::dates::{
-    DueReading, Interval, PrintedExpiry, due_on, end_of_day, local_date, seconds_after, seconds_until,
-    start_of_day,
+    DueReading, Interval, due_on, end_of_day, local_date, seconds_after, seconds_until, start_of_day,
 };
 
 use crate::support::utc;
@@ -93,49 +91,6 @@ fn the_ends_of_time_do_not_panic() {
             let _ = (start_of_day(date, zone), end_of_day(date, zone));
             let _ = due_on(date, Interval { months: u32::MAX, strict_days: u32::MAX }, DueReading::Earlier);
         }
-    }
-}
-
-/// Common practice, no source: a month without a day means its last day.
-#[test]
-fn a_printed_month_means_its_last_day() {
-    let table = [
-        ("2027-08", "2027-08-31"),
-        ("2027-08-15", "2027-08-15"),
-        ("2027-02", "2027-02-28"),
-        ("2028-02", "2028-02-29"),
-        ("2027-12", "2027-12-31"),
-    ];
-    for (printed, last_day) in table {
-        let expiry: PrintedExpiry = printed.parse().expect("an expiry");
-        assert_eq!((expiry.as_printed(), expiry.last_day()), (printed, day(last_day)));
-        let json = serde_json::to_string(&expiry).expect("json");
-        assert_eq!(json, format!("\"{printed}\""));
-        assert_eq!(serde_json::from_str::<PrintedExpiry>(&json).expect("back"), expiry);
-    }
-    let wrong = [
-        "",
-        "2027",
-        "2027-13",
-        "2027-00",
-        "2027-8",
-        "27-08",
-        "2027-02-30",
-        "2027-08-15-",
-        "2027-08-",
-        "08/2027",
-        " 2027-08",
-        "2027-08 ",
-        "+027-08",
-        "2027-+8",
-        "20270-08",
-        "２０２７-08",
-        "2027-08-15T00:00",
-    ];
-    for text in wrong {
-        let refusal = text.parse::<PrintedExpiry>().expect_err(text);
-        assert_eq!((refusal.code, refusal.field.as_deref()), (Code::InvalidValue, Some("printed_expiry")));
-        assert!(serde_json::from_value::<PrintedExpiry>(text.into()).is_err());
     }
 }
 

@@ -3,10 +3,10 @@
 use chrono::{DateTime, TimeDelta, Utc};
 use sellion_rules::equipment::{
     EquipmentKind, EquipmentState as State, Finding, FindingFact, HoodUse, hood_state, must_be_ready,
-    nebulizer_state,
+    nebulizer_state, unknown_nebulizer,
 };
 use sellion_rules::refusal::Code;
-use sellion_rules::stock::{Candidate, PlaceMovement, first_expired_first, way};
+use sellion_rules::stock::{BottlePlace, Candidate, PlaceMovement, at_hand, first_expired_first, way};
 
 use crate::support::zero;
 
@@ -92,4 +92,36 @@ fn a_way_has_its_name_from_where_it_leads() {
     assert_eq!(way(Some(true), false), PlaceMovement::Return);
     assert_eq!(way(Some(false), false), PlaceMovement::Move);
     assert_eq!(way(None, true), PlaceMovement::Move);
+}
+
+/// Common practice, no source: whoever fills has the bottle in hand, by the books as well.
+#[test]
+fn a_bottle_is_at_hand_at_the_station_and_at_a_filling_point() {
+    let place = |here, filling_point| BottlePlace { name: "Storeroom", here, filling_point };
+    assert!(at_hand("T-14", Some(&place(true, false))).is_ok());
+    assert!(at_hand("T-14", Some(&place(false, true))).is_ok());
+    for nowhere in [Some(place(false, false)), None] {
+        let refused = at_hand("T-14", nowhere.as_ref()).expect_err("it is elsewhere");
+        assert_eq!((refused.code, refused.field.as_deref()), (Code::BottleElsewhere, Some("bottle_id")));
+        assert_eq!(refused.facts.contains_key("place"), nowhere.is_some());
+    }
+}
+
+#[test]
+fn a_slip_of_the_pen_makes_no_second_nebulizer() {
+    let known = ["1 test", "1 screening", "12 test", "A"];
+    let meant = |typed: &str| {
+        let refused = unknown_nebulizer(typed, known);
+        assert_eq!((refused.code, refused.field.as_deref()), (Code::NebulizerUnknown, Some("nebulizer")));
+        refused.facts.get("did_you_mean").cloned()
+    };
+    for (typed, label) in
+        [("1 tset", "1 test"), ("1test", "1 test"), ("L test", "1 test"), ("1 scrEning", "1 screening")]
+    {
+        assert_eq!(meant(typed), Some(label.into()), "{typed}");
+    }
+    for typed in ["9 jar", "BC", ""] {
+        assert_eq!(meant(typed), None, "{typed}");
+    }
+    assert_eq!(unknown_nebulizer("1 test", []).code, Code::NebulizerUnknown);
 }

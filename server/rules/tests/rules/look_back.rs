@@ -4,8 +4,8 @@ use std::collections::BTreeSet;
 
 use chrono::{DateTime, TimeDelta, Utc};
 use sellion_rules::look_back::{
-    Bottle, Certainty, FillRecord, Fillings, Gap, Placed, RUN_LASTS_AT_MOST_SECONDS, Reason, Rinse, Run,
-    Source, Span, Spray, Subject, Whereabouts, judge, judge_attempt,
+    Bottle, Certainty, FillRecord, Fillings, Gap, MixUp, Placed, RUN_LASTS_AT_MOST_SECONDS, Reason, Rinse,
+    Run, Source, Span, Spray, Subject, Whereabouts, Worn, judge, judge_attempt,
 };
 use sellion_rules::supplies::{Agent, Solution};
 
@@ -25,7 +25,6 @@ fn minute(minutes: i64) -> DateTime<Utc> {
 fn fill(number: u128, lot: u128, at: i64) -> FillRecord {
     FillRecord {
         id: id(number),
-        day: id(50),
         station: id(STATION),
         nebulizer: "A".to_owned(),
         sources: vec![Source { lot: id(lot), bottle: id(lot + 10) }],
@@ -48,9 +47,10 @@ fn run(fillings: &Fillings, fill: u128, at: i64) -> Run<'_> {
         spray: Some(Spray {
             agent: Agent::Saccharin,
             solution: Solution::Test,
-            contents: fillings.contents(id(fill)),
+            contents: fillings.contents(id(fill), minute(at + 10)),
             gaps: Vec::new(),
         }),
+        worn: None,
     }
 }
 
@@ -72,7 +72,7 @@ fn is(subjects: &[Subject], run: &Run<'_>, certainty: Certainty, reasons: &[Reas
 fn a_run_is_surely_on_its_own_filling_and_on_what_it_was_topped_up_on() {
     let second = FillRecord { topped_up: Some(id(1)), ..fill(2, OTHER_LOT, 30) };
     let third = FillRecord { topped_up: Some(id(2)), ..fill(3, OTHER_LOT, 60) };
-    let fillings = Fillings::new(vec![third, fill(1, LOT, 0), second], &[]);
+    let fillings = Fillings::new(vec![third, fill(1, LOT, 0), second], &[], &[]);
     is(&lot(), &run(&fillings, 1, 5), Certainty::Surely, &[Reason::OwnFill]);
     is(&lot(), &run(&fillings, 2, 35), Certainty::Surely, &[Reason::ToppedUp]);
     is(&lot(), &run(&fillings, 3, 65), Certainty::Surely, &[Reason::ToppedUp]);
@@ -86,7 +86,7 @@ fn a_run_is_surely_on_its_own_filling_and_on_what_it_was_topped_up_on() {
     is(&first, &run(&fillings, 3, 65), Certainty::Surely, &[Reason::ToppedUp]);
     is(
         &first,
-        &run(&Fillings::new(vec![fill(9, LOT, 0)], &[]), 9, 5),
+        &run(&Fillings::new(vec![fill(9, LOT, 0)], &[], &[]), 9, 5),
         Certainty::NotAffected,
         &[Reason::OtherFill],
     );
@@ -95,7 +95,7 @@ fn a_run_is_surely_on_its_own_filling_and_on_what_it_was_topped_up_on() {
 #[test]
 fn what_a_nebulizer_held_before_is_possible_until_it_is_rinsed() {
     let unrinsed = || vec![fill(1, LOT, 0), fill(2, OTHER_LOT, 30), fill(3, OTHER_LOT, 60)];
-    let fillings = Fillings::new(unrinsed(), &[]);
+    let fillings = Fillings::new(unrinsed(), &[], &[]);
     for (number, at) in [(2, 35), (3, 65)] {
         is(&lot(), &run(&fillings, number, at), Certainty::Possibly, &[Reason::Residue]);
     }
@@ -104,25 +104,97 @@ fn what_a_nebulizer_held_before_is_possible_until_it_is_rinsed() {
     };
     let mut rinsed_before = unrinsed();
     rinsed_before[1].rinsed = true;
-    not(Fillings::new(rinsed_before, &[]));
+    not(Fillings::new(rinsed_before, &[], &[]));
     let mut rinsed_out = unrinsed();
     rinsed_out[0].rinsed_out_at = Some(minute(29));
-    not(Fillings::new(rinsed_out, &[]));
-    not(Fillings::new(unrinsed(), &[Rinse { nebulizer: "A".to_owned(), at: minute(45) }]));
+    not(Fillings::new(rinsed_out, &[], &[]));
+    not(Fillings::new(unrinsed(), &[Rinse { nebulizer: "A".to_owned(), at: minute(45) }], &[]));
     let another = [Rinse { nebulizer: "B".to_owned(), at: minute(45) }];
-    let fillings = Fillings::new(unrinsed(), &another);
+    let fillings = Fillings::new(unrinsed(), &another, &[]);
     is(&lot(), &run(&fillings, 3, 65), Certainty::Possibly, &[Reason::Residue]);
-    // A label names the same nebulizer all day, and no longer.
-    let mut next_day = unrinsed();
-    next_day[1].day = id(51);
-    next_day[2].day = id(51);
-    not(Fillings::new(next_day, &[]));
+    // A label names the same nebulizer for ever: a night rinses nothing.
+    let days = |after: i64| vec![fill(1, LOT, 0), fill(2, OTHER_LOT, after)];
+    let fillings = Fillings::new(days(3 * 24 * 60), &[], &[]);
+    is(&lot(), &run(&fillings, 2, 3 * 24 * 60 + 5), Certainty::Possibly, &[Reason::Residue]);
+}
+
+fn mix_up(into: &str, from: &str, at: i64) -> MixUp {
+    MixUp { into: into.to_owned(), from: from.to_owned(), at: minute(at) }
+}
+
+/// Two nebulizers: A holds the other lot, B the lot that is asked about.
+fn two_nebulizers() -> Vec<FillRecord> {
+    vec![fill(1, OTHER_LOT, 0), FillRecord { nebulizer: "B".to_owned(), ..fill(2, LOT, 0) }]
+}
+
+/// The two liquids never meet in one nebulizer (29 CFR 1910.134 App. A I.B.3(b)(4); fact 3.42); where they did, what
+/// was sprayed after it stands on both.
+#[test]
+fn what_was_poured_in_by_mistake_is_sure_from_then_on() {
+    let fillings = Fillings::new(two_nebulizers(), &[], &[mix_up("A", "B", 30)]);
+    is(&lot(), &run(&fillings, 1, 10), Certainty::NotAffected, &[Reason::OtherLot]);
+    for at in [25, 30, 45] {
+        is(&lot(), &run(&fillings, 1, at), Certainty::Surely, &[Reason::MixedUp]);
+    }
+    // The nebulizer it came from is out as well: something of the other may have come back.
+    let back = Fillings::new(two_nebulizers(), &[], &[mix_up("B", "A", 30)]);
+    is(&lot(), &run(&back, 1, 45), Certainty::Possibly, &[Reason::MayBeMixedUp]);
+}
+
+#[test]
+fn what_was_poured_in_stays_until_it_is_rinsed() {
+    let days = 24 * 60;
+    let with = |later: FillRecord, rinses: &[Rinse], mixed: MixUp| {
+        let mut records = two_nebulizers();
+        records.push(later);
+        Fillings::new(records, rinses, &[mixed])
+    };
+    let rinse = |at| [Rinse { nebulizer: "A".to_owned(), at: minute(at) }];
+    let later = || fill(3, OTHER_LOT, 2 * days);
+    let possibly = |fillings: &Fillings| {
+        is(&lot(), &run(fillings, 3, 2 * days + 5), Certainty::Possibly, &[Reason::Residue]);
+    };
+    possibly(&with(later(), &[], mix_up("A", "B", 30)));
+    // Rinsed before it was mixed up, and not after.
+    possibly(&with(later(), &rinse(20), mix_up("A", "B", 30)));
+    let not = |fillings: &Fillings| {
+        is(&lot(), &run(fillings, 3, 2 * days + 5), Certainty::NotAffected, &[Reason::OtherLot]);
+    };
+    not(&with(later(), &rinse(40), mix_up("A", "B", 30)));
+    not(&with(FillRecord { rinsed: true, ..later() }, &[], mix_up("A", "B", 30)));
+    // What was rinsed out of B by then cannot have been poured.
+    let rinsed_out = [Rinse { nebulizer: "B".to_owned(), at: minute(20) }];
+    not(&with(later(), &rinsed_out, mix_up("A", "B", 30)));
+    // Mixed to and fro, it ends.
+    let there_and_back = [mix_up("A", "B", 30), mix_up("B", "A", 31), mix_up("A", "B", 32)];
+    let fillings = Fillings::new(two_nebulizers(), &[], &there_and_back);
+    is(&lot(), &run(&fillings, 1, 45), Certainty::Surely, &[Reason::MixedUp]);
+}
+
+#[test]
+fn a_facepiece_is_surely_of_the_lot_that_is_named_and_possibly_where_none_is() {
+    let fillings = Fillings::default();
+    let of = |lot: u128, since: i64| {
+        vec![Subject::Facepieces { lot: id(lot), respirator: id(70), since: minute(since) }]
+    };
+    let worn = |respirator: u128, lot: Option<u128>| {
+        let worn = Some(Worn { respirator: id(respirator), lot: lot.map(id) });
+        Run { worn, ..run(&fillings, 1, 100) }
+    };
+    is(&of(LOT, 0), &worn(70, Some(LOT)), Certainty::Surely, &[Reason::Facepiece]);
+    is(&of(LOT, 0), &worn(70, Some(OTHER_LOT)), Certainty::NotAffected, &[Reason::OtherFacepiece]);
+    is(&of(LOT, 0), &worn(70, None), Certainty::Possibly, &[Reason::FacepieceUnknown]);
+    is(&of(LOT, 0), &worn(71, None), Certainty::NotAffected, &[Reason::OtherFacepiece]);
+    is(&of(LOT, 111), &worn(70, None), Certainty::NotAffected, &[Reason::OtherFacepiece]);
+    is(&of(LOT, 0), &run(&fillings, 1, 100), Certainty::NotAffected, &[Reason::OtherFacepiece]);
+    let measured = Run { spray: None, ..worn(70, None) };
+    is(&of(LOT, 0), &measured, Certainty::Possibly, &[Reason::FacepieceUnknown]);
 }
 
 #[test]
 fn the_order_of_fillings_is_that_of_the_facts_and_not_of_their_records() {
     let late = FillRecord { recorded_at: minute(300), ..fill(2, LOT, 20) };
-    let fillings = Fillings::new(vec![fill(1, OTHER_LOT, 0), fill(3, OTHER_LOT, 40), late], &[]);
+    let fillings = Fillings::new(vec![fill(1, OTHER_LOT, 0), fill(3, OTHER_LOT, 40), late], &[], &[]);
     is(&lot(), &run(&fillings, 3, 45), Certainty::Possibly, &[Reason::Residue]);
     is(&lot(), &run(&fillings, 1, 5), Certainty::NotAffected, &[Reason::OtherLot]);
 }
@@ -131,16 +203,16 @@ fn the_order_of_fillings_is_that_of_the_facts_and_not_of_their_records() {
 fn fillings_on_top_of_each_other_in_a_circle_end() {
     let one = FillRecord { topped_up: Some(id(2)), ..fill(1, LOT, 0) };
     let two = FillRecord { topped_up: Some(id(1)), ..fill(2, OTHER_LOT, 1) };
-    let fillings = Fillings::new(vec![one, two], &[]);
+    let fillings = Fillings::new(vec![one, two], &[], &[]);
     is(&lot(), &run(&fillings, 2, 5), Certainty::Surely, &[Reason::ToppedUp]);
-    assert!(Fillings::default().contents(id(7)).is_empty());
+    assert!(Fillings::default().contents(id(7), minute(0)).is_empty());
 }
 
 #[test]
 fn what_was_made_from_it_is_affected_as_well() {
     let mut made = fill(1, OTHER_LOT, 0);
     made.sources.push(Source { lot: id(LOT), bottle: id(BOTTLE) });
-    let fillings = Fillings::new(vec![made], &[]);
+    let fillings = Fillings::new(vec![made], &[], &[]);
     is(&lot(), &run(&fillings, 1, 5), Certainty::Surely, &[Reason::MadeFrom]);
 }
 
@@ -158,7 +230,7 @@ fn in_gap(fillings: &Fillings, at: i64, gap: Gap) -> Run<'_> {
 
 #[test]
 fn in_a_gap_it_is_possible_where_a_bottle_may_have_been() {
-    let fillings = Fillings::new(vec![fill(1, OTHER_LOT, 0)], &[]);
+    let fillings = Fillings::new(vec![fill(1, OTHER_LOT, 0)], &[], &[]);
     let since = minute(-600);
     let stood = |placed: &[(i64, u128)]| {
         let placed = placed.iter().map(|(at, place)| Placed { at: minute(*at), place: id(*place) }).collect();
@@ -184,7 +256,7 @@ fn in_a_gap_it_is_possible_where_a_bottle_may_have_been() {
 
 #[test]
 fn a_gap_counts_for_its_time_and_its_liquid() {
-    let fillings = Fillings::new(vec![fill(1, OTHER_LOT, 0)], &[]);
+    let fillings = Fillings::new(vec![fill(1, OTHER_LOT, 0)], &[], &[]);
     let unknown = |gap| judge(&lot(), &in_gap(&fillings, 20, gap)).certainty == Certainty::Possibly;
     assert!(unknown(gap(30, 31)), "its last moment");
     assert!(unknown(gap(0, 21)));
@@ -217,7 +289,7 @@ fn a_measured_attempt_is_never_affected_by_a_liquid() {
 #[test]
 fn an_attempt_stands_on_its_screening() {
     let fillings =
-        Fillings::new(vec![fill(1, LOT, 0), FillRecord { rinsed: true, ..fill(2, OTHER_LOT, 20) }], &[]);
+        Fillings::new(vec![fill(1, LOT, 0), FillRecord { rinsed: true, ..fill(2, OTHER_LOT, 20) }], &[], &[]);
     let (screening, attempt) = (run(&fillings, 1, 5), run(&fillings, 2, 25));
     let verdict = judge_attempt(&lot(), &attempt, Some(&screening));
     assert_eq!((verdict.certainty, verdict.reasons), (Certainty::Surely, vec![Reason::ScreeningFill]));
@@ -227,7 +299,7 @@ fn an_attempt_stands_on_its_screening() {
 
 #[test]
 fn testers_stations_and_nebulizers_are_in_doubt_for_their_time() {
-    let fillings = Fillings::new(vec![fill(1, LOT, 0)], &[]);
+    let fillings = Fillings::new(vec![fill(1, LOT, 0)], &[], &[]);
     let run = run(&fillings, 1, 20);
     let span = |from, until| Span { from: Some(minute(from)), until: Some(minute(until)) };
     for (span, certainty) in [(span(30, 31), Certainty::Surely), (span(31, 60), Certainty::NotAffected)] {
@@ -250,7 +322,7 @@ fn testers_stations_and_nebulizers_are_in_doubt_for_their_time() {
 
 #[test]
 fn a_run_that_names_no_hood_may_have_been_under_one_that_was_there() {
-    let fillings = Fillings::new(vec![fill(1, LOT, 0)], &[]);
+    let fillings = Fillings::new(vec![fill(1, LOT, 0)], &[], &[]);
     let hood = |placed: &[(i64, u128)], used_at: &[u128]| {
         let placed = placed.iter().map(|(at, place)| Placed { at: minute(*at), place: id(*place) }).collect();
         let used_at = used_at.iter().map(|station| id(*station)).collect();

@@ -2,10 +2,10 @@
 
 use sellion_rules::attempt::{AttemptEvent, Outcome, Plan, Summary};
 use sellion_rules::clearance::Clearance;
-use sellion_rules::dates::PrintedExpiry;
 use sellion_rules::gate::GateDecision;
 use sellion_rules::ladder::NextStep;
 use sellion_rules::level::Level;
+use sellion_rules::printed_expiry::PrintedExpiry;
 use sellion_rules::ruleset::RuleValue;
 use sellion_rules::screening::ScreeningEvent;
 use serde_json::{Value, json};

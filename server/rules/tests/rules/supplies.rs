@@ -4,7 +4,8 @@ use chrono::{NaiveDate, TimeDelta};
 use chrono_tz::Tz;
 use sellion_rules::Code;
 use sellion_rules::supplies::{
-    Agent, BottleFacts, FillFacts, Solution, bottle_usable, fill_required, fill_usable,
+    Agent, BottleFacts, FillFacts, Solution, bottle_usable, fill_required, fill_usable, plausible_bottle,
+    plausible_fill, plausible_in_bottle,
 };
 
 use crate::support::{code, rules, time, utc};
@@ -128,4 +129,22 @@ fn facts_3_8_and_3_38_only_a_nebulizer_is_filled_anew_after_four_hours() {
         let expired = utc("2027-09-01T05:00:00Z");
         assert_eq!(code(fill_usable(&jar, life(), expired, ZONE)), Code::BottleExpired);
     }
+}
+
+/// Common practice, no source: the likely slip is millilitres for microlitres, or the other way round.
+#[test]
+fn volumes_that_cannot_be_are_refused_with_what_can() {
+    for (volume, good) in [(99, false), (100, true), (20_000, true), (20_001, false), (2, false), (-1, false)]
+    {
+        assert_eq!(plausible_fill(Agent::Saccharin, volume).is_ok(), good, "{volume}");
+        assert!(plausible_fill(Agent::IrritantSmoke, volume).is_ok(), "nothing is sprayed from a tube");
+    }
+    assert!(
+        plausible_bottle(Agent::Saccharin, 1000).is_ok() && plausible_bottle(Agent::IrritantSmoke, 1).is_ok()
+    );
+    assert_eq!(plausible_bottle(Agent::Saccharin, 55).expect_err("millilitres").code, Code::InvalidValue);
+    assert!(plausible_in_bottle(60_500, 55_000).is_ok(), "makers fill in a little more");
+    let refused = plausible_in_bottle(60_501, 55_000).expect_err("no bottle of 55 ml holds that");
+    assert_eq!((refused.code, refused.facts.get("most_ul")), (Code::InvalidValue, Some(&60_500_i64.into())));
+    assert!(plausible_in_bottle(i64::MAX, i64::MAX).is_ok());
 }

@@ -106,7 +106,7 @@ impl Run {
     /// A run that is ready for its first dose at second [`FIRST`].
     pub(crate) fn ready(setup: AttemptSetup) -> Self {
         let mut run = Self::new(setup);
-        run.ok(60, Kind::Donned { by_wearer: true });
+        run.ok(60, Kind::Donned { by_wearer: true, fresh: false });
         run.ok(90, Kind::SealChecked { result: SealCheckResult::Ok });
         run.ok(380, Kind::Hooded { taste_gone: true });
         run

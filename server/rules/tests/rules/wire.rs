@@ -19,7 +19,11 @@ fn event(kind: Kind) -> AttemptEvent {
 #[test]
 fn attempt_events_are_flat_objects_with_a_kind() {
     let table = [
-        (Kind::Donned { by_wearer: true }, json!({ "kind": "donned", "by_wearer": true })),
+        (Kind::Donned { by_wearer: true, fresh: false }, json!({ "kind": "donned", "by_wearer": true })),
+        (
+            Kind::Donned { by_wearer: true, fresh: true },
+            json!({ "kind": "donned", "by_wearer": true, "fresh": true }),
+        ),
         (Kind::Doffed, json!({ "kind": "doffed" })),
         (
             Kind::SealChecked { result: SealCheckResult::NotPossible },

@@ -20,7 +20,7 @@ fn step(kind: StepKind) -> sellion_rules::attempt::PlanStep {
 fn leaking() -> Run {
     let mut run = Run::new(setup_of(Method::AmbientAerosol));
     for second in [60, 70, 80] {
-        run.ok(second, Kind::Donned { by_wearer: true });
+        run.ok(second, Kind::Donned { by_wearer: true, fresh: false });
         run.ok(second + 2, Kind::SealChecked { result: SealCheckResult::Failed });
         if run.state.verdict().is_none() {
             run.ok(second + 4, Kind::Doffed);
@@ -41,7 +41,7 @@ pub(crate) const FACTS: &[Fact] = &[
     ("2.7", "I.A.6", || assert_eq!(ended(&uncomfortable()), (Outcome::Void, VerdictReason::NotComfortable))),
     ("2.9", "I.A.8", || {
         let mut run = Run::new(setup_of(Method::IsoamylAcetate));
-        run.ok(60, Kind::Donned { by_wearer: true });
+        run.ok(60, Kind::Donned { by_wearer: true, fresh: false });
         assert_eq!(run.refused(BEGIN, Kind::ChamberEntered).code, Code::SealCheckMissing);
     }),
     ("2.10", "I.A.8", || {

@@ -147,8 +147,11 @@ pub(crate) const FACTS: &[Fact] = &[
     }),
     ("3.78", "I.B.5(c)(1)", || {
         let mut run = Run::new(setup_of(Method::IrritantSmoke));
-        assert_eq!(run.refused(60, Kind::Donned { by_wearer: false }).code, Code::MustBeDonnedByWearer);
-        run.ok(61, Kind::Donned { by_wearer: true });
+        assert_eq!(
+            run.refused(60, Kind::Donned { by_wearer: false, fresh: false }).code,
+            Code::MustBeDonnedByWearer
+        );
+        run.ok(61, Kind::Donned { by_wearer: true, fresh: false });
         assert_eq!(run.refused(BEGIN, Kind::PerimeterPassed { number: 1 }).code, Code::SealCheckMissing);
     }),
     ("3.79", "I.B.5(c)(3)", || {

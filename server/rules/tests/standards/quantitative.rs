@@ -78,7 +78,10 @@ fn disturbed(method: Method) {
     run.ok(BEGIN + 5, Kind::Adjusted);
     assert_eq!(ended(&run), (Outcome::Void, VerdictReason::Adjusted));
     let mut alone = Run::new(setup_of(method));
-    assert_eq!(alone.refused(60, Kind::Donned { by_wearer: false }).code, Code::MustBeDonnedByWearer);
+    assert_eq!(
+        alone.refused(60, Kind::Donned { by_wearer: false, fresh: false }).code,
+        Code::MustBeDonnedByWearer
+    );
 }
 
 fn comfort(method: Method, count: usize) {
@@ -175,7 +178,7 @@ pub(crate) const FACTS: &[Fact] = &[
     }),
     ("4.30", "I.C.3(a)(4)", || {
         let mut run = Run::new(setup_of(AMBIENT));
-        run.ok(60, Kind::Donned { by_wearer: true });
+        run.ok(60, Kind::Donned { by_wearer: true, fresh: false });
         run.ok(62, Kind::SealChecked { result: SealCheckResult::Failed });
         assert_eq!(run.refused(64, Kind::SealChecked { result: SealCheckResult::Ok }).code, Code::RedonFirst);
     }),

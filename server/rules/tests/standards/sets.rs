@@ -65,7 +65,7 @@ pub(crate) fn seconds(method: Method) -> Vec<u32> {
 
 pub(crate) fn fitted(setup: AttemptSetup) -> Run {
     let mut run = Run::new(setup);
-    run.ok(60, Kind::Donned { by_wearer: true });
+    run.ok(60, Kind::Donned { by_wearer: true, fresh: false });
     run.ok(90, Kind::SealChecked { result: SealCheckResult::Ok });
     run
 }

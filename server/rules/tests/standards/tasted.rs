@@ -2,10 +2,10 @@
 
 use sellion_rules::Code;
 use sellion_rules::attempt::{AttemptEventKind as Kind, Outcome, VerdictReason, plan};
-use sellion_rules::dates::PrintedExpiry;
 use sellion_rules::eligibility::{Way, Worn, may_test};
 use sellion_rules::level::Level;
 use sellion_rules::method::Method;
+use sellion_rules::printed_expiry::PrintedExpiry;
 use sellion_rules::respirator::{AirSupply, Facepiece};
 use sellion_rules::ruleset::{RuleScalar, RuleStatus};
 use sellion_rules::screening::{

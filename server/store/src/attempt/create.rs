@@ -14,7 +14,7 @@ use sellion_rules::{
 };
 use uuid::Uuid;
 
-use super::{Attempt, AttemptRun, find, read};
+use super::{Attempt, AttemptRun, NamedFacepiece, facepiece, find, read};
 use crate::{
     StoreError, Tx, equipment,
     insert::{id_reused, insert_once},
@@ -58,16 +58,20 @@ pub struct NewAttempt {
     pub basis: NewBasis,
     /// The hood, where it is named.
     pub hood_id: Option<Uuid>,
+    /// The lot of the facepiece, where it is named.
+    pub facepiece: Option<NamedFacepiece>,
     /// The words for another filter that is fitted for the test.
     pub fitted_filter: Option<String>,
     /// Whether the respirator is tested without its own air.
     pub negative_pressure_mode: bool,
+    /// Whether it was run out of reach of the server.
+    pub afterwards: bool,
     /// When it is opened.
     pub happened_at: DateTime<Utc>,
 }
 
 impl NewAttempt {
-    fn is(&self, stored: &Attempt) -> bool {
+    fn is(&self, stored: &Attempt, facepiece_lot_id: Option<Uuid>) -> bool {
         let basis = match &self.basis {
             NewBasis::Screening(id) => stored.screening_id == Some(*id),
             NewBasis::Instrument { method, instrument } => {
@@ -79,6 +83,8 @@ impl NewAttempt {
             && self.station_id == stored.station_id
             && self.respirator_id == stored.respirator_id
             && self.hood_id == stored.hood_id
+            && facepiece_lot_id == stored.facepiece_lot_id
+            && self.afterwards == stored.reported.is_some()
             && self.fitted_filter == stored.fitted_filter
             && self.negative_pressure_mode == stored.in_negative_pressure_mode()
             && self.happened_at == stored.happened_at
@@ -97,9 +103,11 @@ struct Standing {
 pub fn create(tx: &mut Tx<'_>, new: &NewAttempt) -> Result<AttemptRun, StoreError> {
     let (site_id, at) = (tx.site_id(), new.happened_at);
     let person = ladder::lock(tx, new.visit_id, at)?;
+    let named = facepiece::named(tx.conn, site_id, new.respirator_id, new.facepiece.as_ref())?;
+    let facepiece_lot_id = named.as_ref().map(|(lot, _)| lot.id);
     // A repeat is recognised first: by now the attempt itself stands in the way of a new one.
     if let Some(stored) = find(tx.conn, site_id, new.id)? {
-        if new.is(&stored) {
+        if new.is(&stored, facepiece_lot_id) {
             return read(tx.conn, site_id, new.id, at);
         }
         return Err(id_reused());
@@ -110,6 +118,9 @@ pub fn create(tx: &mut Tx<'_>, new: &NewAttempt) -> Result<AttemptRun, StoreErro
     };
     let station = run::station(tx, new.station_id, &person, part)?;
     let respirator = respirator::find(tx.conn, site_id, new.respirator_id)?;
+    if let Some(named) = &named {
+        facepiece::usable(named, person.facts.on, !new.afterwards)?;
+    }
     let standing = match &new.basis {
         NewBasis::Screening(screening_id) => noticed(tx, &person, &station, new, *screening_id, &respirator)?,
         NewBasis::Instrument { method, instrument } => {
@@ -124,7 +135,8 @@ pub fn create(tx: &mut Tx<'_>, new: &NewAttempt) -> Result<AttemptRun, StoreErro
             Standing { method: *method, screening: None, fill_id: None, instrument }
         }
     };
-    insert(tx, &opened(&person, &station, standing, new, &respirator)?)?;
+    let opened = opened(&person, &station, standing, new, &respirator)?;
+    insert(tx, &Attempt { facepiece_lot_id, ..opened })?;
     read(tx.conn, site_id, new.id, at)
 }
 
@@ -144,11 +156,12 @@ fn noticed(
     }
     let basis = basis(person, new, screening_id)?;
     person.may_run(station, new.happened_at)?;
-    let fill_id = run::usable_fill(tx, station, person, (basis.agent, Solution::Test), new.happened_at)?;
+    let reach = (new.happened_at, !new.afterwards);
+    let fill_id = run::usable_fill(tx, station, person, (basis.agent, Solution::Test), reach)?;
     if basis.agent == Agent::IrritantSmoke {
         same_tube(tx.conn, screening_id, fill_id)?;
     }
-    equipment::usable_hood(tx, new.hood_id, new.visit_id, new.happened_at)?;
+    equipment::usable_hood(tx, new.hood_id, new.visit_id, reach)?;
     let method = Method::from(basis.agent);
     Ok(Standing { method, screening: Some(basis), fill_id: Some(fill_id), instrument: None })
 }
@@ -234,6 +247,8 @@ fn opened(
         screening_id: screening.map(|basis| basis.screening),
         fill_id,
         hood_id: new.hood_id,
+        facepiece_lot_id: None,
+        reported: new.afterwards.then(|| run::AFTERWARDS.to_owned()),
         method: method.as_str().to_owned(),
         fitted_filter: new.fitted_filter.clone(),
         test_mode: new.negative_pressure_mode.then(|| NEGATIVE_PRESSURE.to_owned()),

@@ -4,83 +4,84 @@ use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 use diesel::prelude::*;
 use sellion_rules::{
-    attempt::{AttemptEvent, Outcome, Phase, State, Verdict, VerdictReason},
+    attempt::{AttemptEvent, State, Verdict, VerdictReason},
     dates::local_date,
-    sequence::Applied,
 };
 use serde::Serialize;
 use uuid::Uuid;
 
-use super::{Attempt, AttemptRun, first_dose, read, state_of};
+use super::{
+    Attempt, AttemptRun, read, state_of,
+    taking::{self, Taking},
+};
 use crate::{
-    StoreError, Tx, clearance, equipment, ladder,
-    look_back::{self, Halt, RunKind},
-    run,
+    StoreError, Tx, clearance, equipment, ladder, run,
     schema::{attempt_events, attempt_verdicts, attempts},
     site,
     stored::{count, to_json},
 };
 
+/// The word for an event that follows from what was found on the nebulizer.
+pub(super) const BY_CHECK: &str = "equipment_check";
+
 /// Adds events in their order, all or none, except that those after the end are only named; the one that ends the
 /// attempt also settles clearances and the visit.
 pub fn append_events(tx: &mut Tx<'_>, id: Uuid, events: &[AttemptEvent]) -> Result<AttemptRun, StoreError> {
-    let site_id = tx.site_id();
-    let attempt = attempts::table
-        .find(id)
-        .filter(attempts::site_id.eq(site_id))
-        .select(Attempt::as_select())
-        .for_no_key_update()
-        .first(tx.conn)
-        .optional()?
-        .ok_or_else(|| StoreError::not_found("attempt"))?;
-    let mut state = state_of(tx.conn, &attempt)?;
-    let (stored, ended_before) = (state.events().len(), state.verdict().is_some());
+    let attempt = locked(tx, id)?;
     run::after_opening(attempt.happened_at, events)?;
-    let halts = look_back::halts(tx.conn, site_id, RunKind::Attempt, id)?;
-    let not_stored = run::take_batch(events, |event| apply(tx, &attempt, &halts, &mut state, event))?;
-    insert_events(tx, id, state.events().get(stored..).unwrap_or_default())?;
+    let mut taking = Taking::of(tx, &attempt)?;
+    let not_stored = run::take_batch(events, |event| taking.take(tx, &attempt, event))?;
+    Ok(AttemptRun { not_stored, ..settled(tx, &attempt, taking)? })
+}
+
+/// Ends an attempt that is in its doses, because its nebulizer was found out of order then: what it would find proves
+/// nothing. One that has not begun or has ended stays as it is.
+pub(crate) fn spoil(tx: &mut Tx<'_>, id: Uuid, found_at: DateTime<Utc>) -> Result<(), StoreError> {
+    let attempt = locked(tx, id)?;
+    let state = state_of(tx.conn, &attempt)?;
+    let mut taking = Taking::spoilt(state, found_at);
+    taking.end_where_spoilt(found_at)?;
+    settled(tx, &attempt, taking).map(drop)
+}
+
+fn locked(tx: &mut Tx<'_>, id: Uuid) -> Result<Attempt, StoreError> {
+    let found = attempts::table.find(id).filter(attempts::site_id.eq(tx.site_id()));
+    let held = found.select(Attempt::as_select()).for_no_key_update().first(tx.conn).optional()?;
+    held.ok_or_else(|| StoreError::not_found("attempt"))
+}
+
+/// Stores what was taken, and whatever follows from a verdict.
+fn settled(tx: &mut Tx<'_>, attempt: &Attempt, taken: Taking) -> Result<AttemptRun, StoreError> {
+    let (id, state) = (attempt.id, &taken.state);
+    insert_events(tx, id, state.events().get(taken.stored..).unwrap_or_default(), taken.checked)?;
+    taking::keep_late(tx, id, &taken)?;
     let mut at = state.events().last().map_or(attempt.happened_at, |event| event.happened_at);
-    if let Some(verdict) = state.verdict().filter(|_| !ended_before) {
+    if let Some(verdict) = state.verdict().filter(|_| !taken.ended_before) {
         at = verdict.ended_at;
-        insert_verdict(tx, id, &state, &verdict)?;
-        if let (VerdictReason::NebulizerClogged, Some(fill_id)) = (verdict.reason, attempt.fill_id) {
+        insert_verdict(tx, id, state, &verdict)?;
+        let found_here = verdict.reason == VerdictReason::NebulizerClogged && taken.checked.is_none();
+        if let Some(fill_id) = attempt.fill_id.filter(|_| found_here) {
             equipment::clogged_at_closing(tx, fill_id, verdict.at)?;
         }
         clearance::recompute_person(tx, attempt.person_id)?;
         ladder::advance(tx, attempt.visit_id, at)?;
     }
-    Ok(AttemptRun { not_stored, ..read(tx.conn, site_id, id, at)? })
+    read(tx.conn, tx.actor.site_id, id, at)
 }
 
-/// One event, and the number of the one that has ended the run, if one has.
-fn apply(
+fn insert_events(
     tx: &mut Tx<'_>,
-    attempt: &Attempt,
-    halts: &[Halt],
-    state: &mut State,
-    event: &AttemptEvent,
-) -> Result<Option<u32>, StoreError> {
-    let was_fitting = state.phase() == Phase::Fitting;
-    let ended_before = state.verdict().is_some();
-    if state.apply(event)? == Applied::New && !ended_before {
-        let spoilt = state.verdict().is_some_and(|verdict| verdict.outcome != Outcome::Pass);
-        run::refuse_halted(halts, event.happened_at, spoilt)?;
-    }
-    // A beginning that is a fail at once, by its peak, is a beginning too.
-    let begun = state.verdict().is_some_and(|verdict| verdict.started_testing_at.is_some());
-    if was_fitting && (begun || state.phase() == Phase::Testing) {
-        first_dose::check(tx, attempt, event.happened_at)?;
-    }
-    Ok(state.ended_by())
-}
-
-fn insert_events(tx: &mut Tx<'_>, id: Uuid, events: &[AttemptEvent]) -> Result<(), StoreError> {
+    id: Uuid,
+    events: &[AttemptEvent],
+    checked: Option<u32>,
+) -> Result<(), StoreError> {
     let (Some(first), Some(last)) = (events.first(), events.last()) else { return Ok(()) };
     let rows = events.iter().map(|event| {
         Ok((
             attempt_events::attempt_id.eq(id),
             attempt_events::seq.eq(count(event.seq)?),
             attempt_events::event.eq(to_json(&event.kind)?),
+            attempt_events::told_by.eq((Some(event.seq) == checked).then_some(BY_CHECK)),
             attempt_events::happened_at.eq(event.happened_at),
             attempt_events::recorded_at.eq(tx.now),
             attempt_events::recorded_by.eq(tx.actor.id),

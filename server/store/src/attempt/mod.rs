@@ -3,8 +3,10 @@
 mod correction;
 mod create;
 mod events;
+mod facepiece;
 mod first_dose;
 mod list;
+mod taking;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::{PgConnection, prelude::*};
@@ -26,8 +28,9 @@ use crate::{
 
 pub use correction::{Correction, create_correction};
 pub use create::{NewAttempt, NewBasis, create};
-pub(crate) use events::VerdictRow;
 pub use events::append_events;
+pub(crate) use events::{VerdictRow, spoil};
+pub use facepiece::NamedFacepiece;
 pub use list::{Filter, Listed, ListedVerdict, list};
 
 /// An attempt as it was opened.
@@ -52,6 +55,10 @@ pub struct Attempt {
     pub fill_id: Option<Uuid>,
     /// The hood, where it was named.
     pub hood_id: Option<Uuid>,
+    /// The lot of the facepiece, where it was named.
+    pub facepiece_lot_id: Option<Uuid>,
+    /// `afterwards` where it was run out of reach of the server.
+    pub reported: Option<String>,
     /// The method, as its word.
     pub method: String,
     /// The words for another filter that was fitted for the test.
@@ -107,6 +114,8 @@ pub struct AttemptRun {
     pub next_step: NextStep,
     /// Events of the batch just sent that came after its end, and were not stored.
     pub not_stored: Vec<NotStored>,
+    /// What a station out of reach did after a finding on its nebulizer had ended the attempt: kept, and not judged.
+    pub late_events: Vec<AttemptEvent>,
 }
 
 /// One attempt, and the next step of its visit at `at`.
@@ -126,7 +135,9 @@ pub fn read(
         .first(conn)
         .optional()?;
     let next_step = ladder::next_of(conn, site_id, attempt.visit_id, at)?;
-    Ok(AttemptRun { attempt, state, tested_on, correction, next_step, not_stored: Vec::new() })
+    let late_events = taking::late_events(conn, id)?;
+    let not_stored = Vec::new();
+    Ok(AttemptRun { attempt, state, tested_on, correction, next_step, not_stored, late_events })
 }
 
 fn find(conn: &mut PgConnection, site_id: Uuid, id: Uuid) -> Result<Option<Attempt>, StoreError> {

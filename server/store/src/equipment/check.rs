@@ -3,7 +3,6 @@
 use chrono::{DateTime, Utc};
 use diesel::{PgConnection, prelude::*};
 use sellion_rules::{
-    attempt::{AttemptEvent, AttemptEventKind, Phase},
     equipment::{EquipmentKind, EquipmentState, Finding, FindingFact, nebulizer_state},
     refusal::{Code, Refusal},
 };
@@ -100,9 +99,12 @@ pub fn create_check(tx: &mut Tx<'_>, new: &NewCheck) -> Result<Standing, StoreEr
     }
     let fresh = append(tx, new)?;
     if fresh && matches!(finding, Finding::Clogged | Finding::MixedUp) {
-        for id in ids {
-            end_running(tx, id, new.happened_at)?;
+        for id in &ids {
+            end_running(tx, *id, new.happened_at)?;
         }
+    }
+    if fresh && finding == Finding::MixedUp {
+        look_back::mixed_up(tx, &ids, new.happened_at)?;
     }
     if fresh && finding == Finding::Rinsed {
         empty(tx, &found.label, new.happened_at)?;
@@ -164,7 +166,7 @@ fn empty(tx: &mut Tx<'_>, label: &str, happened_at: DateTime<Utc>) -> Result<(),
     fill::create_emptying(tx, &new).map(drop)
 }
 
-/// The attempts that are in their doses on this nebulizer's fills end now: what they would find proves nothing.
+/// The attempts that are in their doses on this nebulizer's fills end now.
 fn end_running(tx: &mut Tx<'_>, equipment_id: Uuid, found_at: DateTime<Utc>) -> Result<(), StoreError> {
     let site_id = tx.site_id();
     let label: String = equipment::table.find(equipment_id).select(equipment::label).first(tx.conn)?;
@@ -177,21 +179,27 @@ fn end_running(tx: &mut Tx<'_>, equipment_id: Uuid, found_at: DateTime<Utc>) -> 
         .order(attempts::id)
         .select(attempts::id)
         .load(tx.conn)?;
-    for id in running {
-        let run = attempt::read(tx.conn, site_id, id, found_at)?;
-        if !matches!(run.state.phase(), Phase::Testing | Phase::Closing) {
-            continue;
-        }
-        let events = run.state.events();
-        let last = events.last().map_or(found_at, |event| event.happened_at);
-        let event = AttemptEvent {
-            seq: events.last().map_or(0, |event| event.seq).saturating_add(1),
-            happened_at: last.max(found_at),
-            kind: AttemptEventKind::NebulizerChecked { clear: false },
-        };
-        attempt::append_events(tx, id, &[event])?;
+    running.into_iter().try_for_each(|id| attempt::spoil(tx, id, found_at))
+}
+
+/// Since when the nebulizer of a fill has been out of order, if that was found at `from` or later, or before it and not
+/// mended by then.
+pub(crate) fn out_since(
+    conn: &mut PgConnection,
+    fill_id: Uuid,
+    from: DateTime<Utc>,
+) -> Result<Option<DateTime<Utc>>, StoreError> {
+    let (site_id, label): (Uuid, String) =
+        fills::table.find(fill_id).select((fills::site_id, fills::nebulizer)).first(conn)?;
+    let found = super::labelled(conn, site_id, EquipmentKind::Nebulizer, &label)?;
+    let Some(nebulizer) = found else { return Ok(None) };
+    let findings = findings(conn, nebulizer.id)?;
+    if matches!(nebulizer_state(&findings, from), EquipmentState::Clogged | EquipmentState::MixedUp) {
+        return Ok(Some(from));
     }
-    Ok(())
+    let mut later = findings.iter().filter(|fact| fact.happened_at > from);
+    let out = later.find(|fact| matches!(fact.finding, Finding::Clogged | Finding::MixedUp));
+    Ok(out.map(|fact| fact.happened_at))
 }
 
 /// A nebulizer that an attempt found clogged is out from then on.

@@ -61,7 +61,7 @@ pub(crate) fn usable_hood(
     tx: &mut Tx<'_>,
     hood_id: Option<Uuid>,
     visit_id: Uuid,
-    at: DateTime<Utc>,
+    (at, in_reach): (DateTime<Utc>, bool),
 ) -> Result<(), StoreError> {
     let Some(hood_id) = hood_id else { return Ok(()) };
     // Nobody else takes it at the same moment.
@@ -71,7 +71,9 @@ pub(crate) fn usable_hood(
         let sentence = "This is no hood: name the one that is used.";
         return Err(Refusal::new(Code::InvalidValue, sentence).field("hood_id").into());
     }
-    stop::refuse_stopped(tx.conn, tx.actor.site_id, Used::Equipment(hood_id), at)?;
+    if in_reach {
+        stop::refuse_stopped(tx.conn, tx.actor.site_id, Used::Equipment(hood_id), at)?;
+    }
     let findings = findings(tx.conn, hood_id)?;
     let state = state(tx.conn, &hood, &findings, Some(visit_id), at)?;
     Ok(must_be_ready((EquipmentKind::Hood, &hood.label), state, at)?)

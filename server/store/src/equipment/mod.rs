@@ -7,7 +7,9 @@ mod review;
 use chrono::{DateTime, Utc};
 use diesel::{PgConnection, prelude::*};
 use sellion_rules::{
-    equipment::{EquipmentKind, EquipmentState, FindingFact, must_be_ready, nebulizer_state},
+    equipment::{
+        EquipmentKind, EquipmentState, FindingFact, must_be_ready, nebulizer_state, unknown_nebulizer,
+    },
     refusal::{Code, Refusal},
     stock::PlaceMovement,
     supplies::{Agent, Solution},
@@ -18,11 +20,12 @@ use crate::{
     StoreError, Tx, insert_once, lot, on_constraint, place,
     placement::{self, Placed, Thing},
     schema::{bottles, equipment, fills, lots},
+    search,
     stored::{read_count, word},
 };
 
 pub use check::{Check, NewCheck, checks, create_check};
-pub(crate) use check::{clogged_at_closing, findings};
+pub(crate) use check::{clogged_at_closing, findings, out_since};
 pub(crate) use hood::usable_hood;
 pub use review::{Review, ReviewedRun, review};
 
@@ -124,15 +127,20 @@ fn state(
     }
 }
 
-/// Nebulizers and hoods of the site with their states at `at`, by id.
+/// Nebulizers and hoods of the site with their states at `at`, by id; those with this text on their label.
 pub fn list(
     conn: &mut PgConnection,
     site_id: Uuid,
     at: DateTime<Utc>,
+    text: Option<&str>,
     (after, limit): (Uuid, i64),
 ) -> Result<Vec<Standing>, StoreError> {
     let of_site = equipment::table.filter(equipment::site_id.eq(site_id)).filter(equipment::id.gt(after));
-    let ids: Vec<Uuid> = of_site.order(equipment::id).limit(limit).select(equipment::id).load(conn)?;
+    let mut page = of_site.order(equipment::id).limit(limit).select(equipment::id).into_boxed();
+    if let Some(text) = text {
+        page = page.filter(equipment::label.ilike(search::containing(text)));
+    }
+    let ids: Vec<Uuid> = page.load(conn)?;
     ids.into_iter().map(|id| standing(conn, site_id, id, at)).collect()
 }
 
@@ -199,29 +207,17 @@ fn register(tx: &mut Tx<'_>, new: &NewEquipment, place_id: Uuid) -> Result<(), S
     Ok(())
 }
 
-/// The nebulizer of this label, registered where it is met for the first time, and held until the transaction ends.
-pub(crate) fn nebulizer(
-    tx: &mut Tx<'_>,
-    label: &str,
-    place_id: Uuid,
-    happened_at: DateTime<Utc>,
-) -> Result<Equipment, StoreError> {
+/// The nebulizer of this label, held until the transaction ends; refused where nobody registered it.
+pub(crate) fn registered_nebulizer(tx: &mut Tx<'_>, label: &str) -> Result<Equipment, StoreError> {
     let site_id = tx.site_id();
     if let Some(found) = labelled(tx.conn, site_id, EquipmentKind::Nebulizer, label)? {
         lock(tx, found.id)?;
         return Ok(found);
     }
-    let new = NewEquipment {
-        id: Uuid::now_v7(),
-        site_id,
-        kind: EquipmentKind::Nebulizer.as_str().to_owned(),
-        label: label.to_owned(),
-        lot_id: None,
-        contact_seconds: None,
-        happened_at,
-    };
-    register(tx, &new, place_id)?;
-    find(tx.conn, site_id, new.id)
+    let of_site = equipment::table.filter(equipment::site_id.eq(site_id));
+    let nebulizers = of_site.filter(equipment::kind.eq(EquipmentKind::Nebulizer.as_str()));
+    let known: Vec<String> = nebulizers.select(equipment::label).load(tx.conn)?;
+    Err(unknown_nebulizer(label, known.iter().map(String::as_str)).into())
 }
 
 /// Refuses a nebulizer that is out of use at `at`. One that nobody has registered yet is not.

@@ -5,7 +5,7 @@ use diesel::prelude::*;
 use sellion_rules::{
     equipment::EquipmentKind,
     refusal::{Code, Refusal},
-    stock::PlaceMovement,
+    stock::{BottlePlace, at_hand},
     supplies,
 };
 use uuid::Uuid;
@@ -14,8 +14,7 @@ use super::{Fill, Filled, find};
 use crate::{
     StoreError, Tx,
     bottle::{self, Supply},
-    day, equipment, insert_once, look_back, on_constraint,
-    placement::{self, Thing},
+    day, equipment, insert_once, look_back, on_constraint, placement,
     schema::{bottles, fill_emptyings, fills, lots},
     site,
     station::{self, Station},
@@ -96,21 +95,9 @@ pub fn create(tx: &mut Tx<'_>, new: &NewFill) -> Result<Filled, StoreError> {
     };
     insert(tx, &row, &supply)?;
     if stored.is_none() {
-        at_hand(tx, new, &supply)?;
         look_back::refilled(tx, new.id)?;
     }
     find(tx.conn, new.site_id, new.id)
-}
-
-/// Whoever fills from a bottle has it at hand, whatever was said of where it is; unless it went on since then.
-fn at_hand(tx: &mut Tx<'_>, new: &NewFill, supply: &Supply) -> Result<(), StoreError> {
-    let from = supply.placed.as_ref().map(|placed| placed.place.id);
-    let went_on = supply.placed.as_ref().is_some_and(|placed| placed.since > new.happened_at);
-    if from == Some(new.station_id) || went_on {
-        return Ok(());
-    }
-    let way = (from, new.station_id);
-    placement::append(tx, Thing::Bottle(new.bottle_id), PlaceMovement::Move, way, new.happened_at)
 }
 
 fn insert(tx: &mut Tx<'_>, row: &Row, supply: &Supply) -> Result<(), StoreError> {
@@ -144,6 +131,9 @@ fn insert(tx: &mut Tx<'_>, row: &Row, supply: &Supply) -> Result<(), StoreError>
 }
 
 /// Whether the bottle and the nebulizer allow it, and which fill it tops up, if it does.
+///
+/// What was done out of reach of the server has happened: neither a stop that nobody there knew of nor a bottle that
+/// the books have elsewhere takes it back. The stop holds what comes of it, and the difference is shown with the fill.
 fn judged(
     tx: &mut Tx<'_>,
     new: &NewFill,
@@ -154,23 +144,38 @@ fn judged(
     let tz = site::zone(tx.conn, new.site_id)?;
     let rules = day::rules(tx.conn, day)?;
     let mut facts = supply.facts(&rules, tz)?;
-    if new.afterwards {
-        facts.stopped = supply.stopped_by(tx.conn, new.site_id, new.happened_at)?;
-    }
+    facts.stopped = facts.stopped && !new.afterwards;
+    let agent = supply.lot.agent()?;
+    supplies::plausible_fill(agent, new.volume_ul)?;
     supplies::bottle_usable(&facts, new.happened_at, tz)?;
     if !new.afterwards {
         stop::refuse_stopped(tx.conn, new.site_id, Used::Bottle(new.bottle_id), new.happened_at)?;
+        is_at_hand(tx, new, station, supply)?;
     }
-    if !supply.lot.agent()?.is_tasted() {
+    if !agent.is_tasted() {
         return Ok(None);
     }
-    equipment::nebulizer(tx, &new.nebulizer, station.id, new.happened_at)?;
+    equipment::registered_nebulizer(tx, &new.nebulizer)?;
     equipment::must_spray(tx.conn, new.site_id, &new.nebulizer, new.happened_at)?;
     if !new.afterwards {
         stop::refuse_stopped(tx.conn, new.site_id, Used::Nebulizer(&new.nebulizer), new.happened_at)?;
     }
     let Some(held) = held(tx, new)? else { return Ok(None) };
     onto(new, &held, supply)
+}
+
+/// Whether the books have the bottle at the station, or where any station's nebulizers are filled.
+fn is_at_hand(tx: &mut Tx<'_>, new: &NewFill, station: &Station, supply: &Supply) -> Result<(), StoreError> {
+    let placed = placement::place_at(tx.conn, new.site_id, new.bottle_id, new.happened_at)?;
+    let place = placed.as_ref().map(|placed| BottlePlace {
+        name: &placed.place.name,
+        here: placed.place.id == station.id,
+        filling_point: placed.place.is_filling_point(),
+    });
+    at_hand(&supply.bottle.label, place.as_ref()).map_err(|refusal| match &placed {
+        Some(placed) => refusal.fact("place_id", placed.place.id.to_string()).into(),
+        None => refusal.into(),
+    })
 }
 
 /// What the nebulizer was filled with last.

@@ -16,6 +16,7 @@ use crate::{
     StoreError,
     bottle::{self, Supply},
     equipment,
+    placement::{self, Placed},
     schema::{bottles, fill_emptyings, fills, lots, stations},
     site, station,
 };
@@ -58,6 +59,8 @@ pub struct Filled {
     pub supply: Supply,
     /// When it was emptied, if it was.
     pub emptied_at: Option<DateTime<Utc>>,
+    /// Where the books had the bottle then, if that is neither the station nor a filling point.
+    pub bottle_was_at: Option<Placed>,
     /// The fills of the rests below it with their bottles, the newest first.
     pub below: Vec<(Fill, Supply)>,
 }
@@ -75,22 +78,33 @@ impl Filled {
         })
     }
 
-    /// The facts as a station out of reach could know them at `at`: of a stop that was recorded later it knew nothing.
-    /// What was done all the same is kept, and held by the stop.
+    /// The facts as whoever asks could know them at `at`: of a stop that was recorded later nobody knew, and a station
+    /// out of reach knew of none. What was done all the same is kept, and held by the stop.
     fn facts_at(
         &self,
         conn: &mut PgConnection,
-        site_id: Uuid,
-        rules: &RuleSet,
-        tz: Tz,
+        (rules, tz): (&RuleSet, Tz),
         at: DateTime<Utc>,
+        in_reach: bool,
     ) -> Result<FillFacts, StoreError> {
         let mut facts = self.facts(rules, tz)?;
-        facts.bottle.stopped = self.supply.stopped_by(conn, site_id, at)?;
+        facts.bottle.stopped = in_reach && self.supply.stopped_by(conn, at)?;
         for (below, (_, supply)) in facts.below.iter_mut().zip(&self.below) {
-            below.stopped = supply.stopped_by(conn, site_id, at)?;
+            below.stopped = in_reach && supply.stopped_by(conn, at)?;
         }
         Ok(facts)
+    }
+
+    /// Refuses it where it could not be used at `at` by what could be known then.
+    pub(crate) fn usable_then(
+        &self,
+        conn: &mut PgConnection,
+        (rules, tz): (&RuleSet, Tz),
+        at: DateTime<Utc>,
+        in_reach: bool,
+    ) -> Result<(), StoreError> {
+        let facts = self.facts_at(conn, (rules, tz), at, in_reach)?;
+        Ok(supplies::fill_usable(&facts, rules.supplies.fill_life_seconds, at, tz).map(drop)?)
     }
 
     /// The first moment at which it may no longer be used, when it may be used at `at`.
@@ -102,13 +116,14 @@ impl Filled {
 
 /// The fill that a run at the station would use at that moment, or why there is none that may be used.
 ///
-/// It is the newest one of that agent and solution whose nebulizer was not filled again since.
+/// It is the newest one of that agent and solution whose nebulizer was not filled again since. A station that was not
+/// `in_reach` of the server could know neither of a stop nor of what others found on its nebulizer.
 pub fn current(
     conn: &mut PgConnection,
     site_id: Uuid,
     station_id: Uuid,
     (agent, solution): (Agent, Solution),
-    at: DateTime<Utc>,
+    (at, in_reach): (DateTime<Utc>, bool),
     rules: &RuleSet,
 ) -> Result<Fill, StoreError> {
     let tz = site::zone(conn, site_id)?;
@@ -123,11 +138,11 @@ pub fn current(
         None => None,
     };
     let facts = match &filled {
-        Some(filled) => Some(filled.facts_at(conn, site_id, rules, tz, at)?),
+        Some(filled) => Some(filled.facts_at(conn, (rules, tz), at, in_reach)?),
         None => None,
     };
     supplies::fill_required(facts.as_ref(), agent, solution, rules.supplies.fill_life_seconds, at, tz)?;
-    if let Some(filled) = filled.as_ref().filter(|_| agent.is_tasted()) {
+    if let Some(filled) = filled.as_ref().filter(|_| agent.is_tasted() && in_reach) {
         equipment::must_spray(conn, site_id, &filled.fill.nebulizer, at)?;
     }
     filled
@@ -191,6 +206,9 @@ fn held_by_nebulizers(
 
 pub(crate) fn filled(conn: &mut PgConnection, site_id: Uuid, fill: Fill) -> Result<Filled, StoreError> {
     let supply = bottle::find(conn, site_id, fill.bottle_id)?;
+    let placed = placement::place_at(conn, site_id, fill.bottle_id, fill.happened_at)?;
+    let at_hand = |placed: &Placed| placed.place.id == fill.station_id || placed.place.is_filling_point();
+    let bottle_was_at = placed.filter(|placed| !at_hand(placed));
     let emptied = fill_emptyings::table.filter(fill_emptyings::fill_id.eq(fill.id));
     let emptied_at = emptied.select(fill_emptyings::happened_at).first(conn).optional()?;
     let mut below = Vec::new();
@@ -201,5 +219,5 @@ pub(crate) fn filled(conn: &mut PgConnection, site_id: Uuid, fill: Fill) -> Resu
         let supply = bottle::find(conn, site_id, rest.bottle_id)?;
         below.push((rest, supply));
     }
-    Ok(Filled { fill, supply, emptied_at, below })
+    Ok(Filled { fill, supply, emptied_at, bottle_was_at, below })
 }

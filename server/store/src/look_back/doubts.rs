@@ -2,16 +2,15 @@
 
 use std::collections::{HashMap, HashSet};
 
-use chrono::{DateTime, Utc};
 use diesel::PgConnection;
 use sellion_rules::{
     clearance::StopFact,
-    look_back::{Certainty, Subject, judge},
+    look_back::{Certainty, Subject},
 };
 use uuid::Uuid;
 
 use super::{
-    Asked, RunKind,
+    Asked,
     found::verdict,
     rows::{self, RunRow, Wanted},
     subjects::{self, Detail},
@@ -60,45 +59,4 @@ pub(crate) fn doubts(
         found.insert(row.id, holding.collect());
     }
     Ok(found)
-}
-
-/// A stop that a running screening or attempt must not go on under.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Halt {
-    /// Whether it is one of a lot.
-    pub(crate) of_lot: bool,
-    /// When it was stored: before that nobody can have known.
-    pub(crate) from: DateTime<Utc>,
-}
-
-/// The stops in force of what a run is made with.
-pub(crate) fn halts(
-    conn: &mut PgConnection,
-    site_id: Uuid,
-    kind: RunKind,
-    id: Uuid,
-) -> Result<Vec<Halt>, StoreError> {
-    let of_things = |stop: &Known| {
-        let thing = !matches!(stop.asked, Asked::Tester(..) | Asked::Station(..));
-        thing && stop.fact.released_recorded_at.is_none()
-    };
-    let stops: Vec<Known> = stop::of_site(conn, site_id)?.into_iter().filter(of_things).collect();
-    if stops.is_empty() {
-        return Ok(Vec::new());
-    }
-    let wanted = [id];
-    let rows = match kind {
-        RunKind::Screening => rows::screenings(conn, site_id, &Wanted::Ids(&wanted))?,
-        RunKind::Attempt => rows::attempts(conn, site_id, &Wanted::Ids(&wanted))?,
-    };
-    let Some(row) = rows.first() else { return Ok(Vec::new()) };
-    let around = rows::around(conn, site_id, &[row])?;
-    let asked: Vec<Asked> = stops.iter().map(|stop| stop.asked).collect();
-    let subjects = subjects::load(conn, site_id, &asked, Detail::Names, Some(&[row.station_id]))?;
-    let run = around.run(row);
-    let surely = stops
-        .iter()
-        .zip(&subjects)
-        .filter(|(_, subjects)| judge(subjects, &run).certainty == Certainty::Surely);
-    Ok(surely.map(|(stop, _)| Halt { of_lot: stop.fact.of_lot, from: stop.fact.recorded_at }).collect())
 }

@@ -1,14 +1,14 @@
 //! Clearances follow: whatever bears on a look-back has them computed anew in its own transaction.
 
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, Utc};
 use diesel::{PgConnection, prelude::*};
-use sellion_rules::look_back::{Certainty, FillRecord, RUN_LASTS_AT_MOST_SECONDS};
+use sellion_rules::look_back::Certainty;
 use uuid::Uuid;
 
 use super::{Asked, fillings, look_back};
 use crate::{
     StoreError, Tx, clearance,
-    schema::{attempts, fill_gaps, fills, lot_marks, screenings, stops},
+    schema::{attempts, equipment, fill_gaps, fills, lot_marks, screenings, stops},
 };
 
 /// After a stop or its release.
@@ -29,32 +29,27 @@ pub(crate) fn after_gap(tx: &mut Tx<'_>, station_id: Uuid) -> Result<(), StoreEr
     clearance::recompute_people(tx, &people)
 }
 
-/// After a filling was recorded. One that comes in late stands below others and may bring something into them, and it
-/// shows that its bottle was at the station.
+/// After a filling was recorded. One that comes in late stands below others and may bring something into them, or its
+/// rinse may take something out of them; and it shows that its bottle was at the station.
 pub fn refilled(tx: &mut Tx<'_>, fill_id: Uuid) -> Result<(), StoreError> {
     if !any_stop(tx)? {
         return Ok(());
     }
     let site_id = tx.site_id();
-    let around = fillings::around(tx.conn, site_id, &[fill_id])?;
-    let Some(fill) = around.get(fill_id) else { return Ok(()) };
-    let holds = |later: &&FillRecord| {
-        later.id != fill_id && around.contents(later.id).iter().any(|content| content.fill.id == fill_id)
-    };
-    // A rinse recorded with it may also have taken something out of what came after it.
-    let after = |later: &&FillRecord| {
-        later.id != fill_id && later.nebulizer == fill.nebulizer && later.happened_at >= fill.happened_at
-    };
-    let later: Vec<Uuid> =
-        around.all().filter(|later| holds(later) || after(later)).map(|later| later.id).collect();
-    let mut people = people_on(tx.conn, site_id, &later)?;
+    let (nebulizer, station, at): (String, Uuid, DateTime<Utc>) = fills::table
+        .find(fill_id)
+        .select((fills::nebulizer, fills::station_id, fills::happened_at))
+        .first(tx.conn)?;
+    let mut made = fillings::near(tx.conn, site_id, &[&nebulizer], at)?;
+    made.push(fill_id);
+    let mut people = people_on(tx.conn, site_id, &made)?;
     let gap: Option<Uuid> = fill_gaps::table
-        .filter(fill_gaps::station_id.eq(fill.station))
+        .filter(fill_gaps::station_id.eq(station))
         .select(fill_gaps::id)
         .first(tx.conn)
         .optional()?;
     if gap.is_some() {
-        people.extend(people_at(tx.conn, site_id, &[fill.station])?);
+        people.extend(people_at(tx.conn, site_id, &[station])?);
     }
     clearance::recompute_people(tx, &people)
 }
@@ -65,14 +60,21 @@ pub fn rinsed(tx: &mut Tx<'_>, nebulizer: &str, at: DateTime<Utc>) -> Result<(),
         return Ok(());
     }
     let site_id = tx.site_id();
-    let day = TimeDelta::seconds(i64::from(RUN_LASTS_AT_MOST_SECONDS));
-    let made: Vec<Uuid> = fills::table
-        .filter(fills::site_id.eq(site_id))
-        .filter(fills::nebulizer.eq(nebulizer))
-        .filter(fills::happened_at.ge(at))
-        .filter(fills::happened_at.lt(at + day))
-        .select(fills::id)
-        .load(tx.conn)?;
+    let made = fillings::near(tx.conn, site_id, &[nebulizer], at)?;
+    let people = people_on(tx.conn, site_id, &made)?;
+    clearance::recompute_people(tx, &people)
+}
+
+/// After liquid of one of these nebulizers was poured into the other at some moment.
+pub(crate) fn mixed_up(tx: &mut Tx<'_>, ids: &[Uuid], at: DateTime<Utc>) -> Result<(), StoreError> {
+    if !any_stop(tx)? {
+        return Ok(());
+    }
+    let site_id = tx.site_id();
+    let labels: Vec<String> =
+        equipment::table.filter(equipment::id.eq_any(ids)).select(equipment::label).load(tx.conn)?;
+    let labels: Vec<&str> = labels.iter().map(String::as_str).collect();
+    let made = fillings::near(tx.conn, site_id, &labels, at)?;
     let people = people_on(tx.conn, site_id, &made)?;
     clearance::recompute_people(tx, &people)
 }
@@ -117,15 +119,12 @@ fn people_at(conn: &mut PgConnection, site_id: Uuid, stations: &[Uuid]) -> Resul
     Ok(people)
 }
 
-/// Everybody with a run made with these fillings, or with what was in the same nebulizer later.
+/// Everybody with a run made with these fillings, or with what may have something of them.
 fn people_on(conn: &mut PgConnection, site_id: Uuid, made: &[Uuid]) -> Result<Vec<Uuid>, StoreError> {
     if made.is_empty() {
         return Ok(Vec::new());
     }
-    let around = fillings::around(conn, site_id, made)?;
-    let holds =
-        |fill: &&FillRecord| around.contents(fill.id).iter().any(|content| made.contains(&content.fill.id));
-    let fills: Vec<Uuid> = around.all().filter(holds).map(|fill| fill.id).collect();
+    let fills = fillings::onward(conn, site_id, made)?;
     let screened = screenings::table.filter(screenings::fill_id.eq_any(&fills));
     let mut people: Vec<Uuid> = screened.select(screenings::person_id).distinct().load(conn)?;
     let tested = attempts::table.filter(attempts::fill_id.eq_any(&fills));

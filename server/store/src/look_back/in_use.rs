@@ -30,6 +30,9 @@ pub(super) fn stations(
                 found.extend(hooded_at(conn, *id, *span)?);
                 places.extend(whereabouts.stood_in(*span));
             }
+            Subject::Facepieces { lot, respirator, since } => {
+                found.extend(worn_at(conn, site_id, *lot, (*respirator, *since))?);
+            }
             _ => {}
         }
     }
@@ -38,7 +41,11 @@ pub(super) fn stations(
         let stood = of_site.filter(stations::id.eq_any(places)).select(stations::id);
         found.extend(stood.load::<Uuid>(conn)?);
     }
-    let has_gaps = |subject: &Subject| !matches!(subject, Subject::Tester { .. } | Subject::Station { .. });
+    let has_gaps = |subject: &Subject| {
+        let other =
+            matches!(subject, Subject::Tester { .. } | Subject::Station { .. } | Subject::Facepieces { .. });
+        !other
+    };
     if subjects.iter().any(has_gaps) {
         for (station, gaps) in gaps::by_station(conn, site_id, None)? {
             if gaps.iter().any(|gap| subjects.iter().any(|subject| subject.may_fill(station, gap, None))) {
@@ -55,36 +62,23 @@ pub(super) fn sprayed(
     site_id: Uuid,
     subjects: &[Subject],
 ) -> Result<Vec<FillRecord>, StoreError> {
-    let mut wanted = seeds(conn, site_id, subjects)?;
+    let wanted = seeds(conn, site_id, subjects)?;
     if wanted.is_empty() {
         return Ok(Vec::new());
     }
-    loop {
-        let around = fillings::around(conn, site_id, &wanted)?;
-        let affected = |fill: &&FillRecord| {
-            let contents = around.contents(fill.id);
-            let holds = |subject: &Subject| match subject {
-                // Only near the time that is asked about, not the whole day.
-                Subject::Nebulizer { .. } => wanted.contains(&fill.id) && subject.is_among(&contents),
-                _ => subject.is_among(&contents),
-            };
-            subjects.iter().any(holds)
+    let reached = fillings::onward(conn, site_id, &wanted)?;
+    let around = fillings::around(conn, site_id, &reached)?;
+    let reached: HashSet<Uuid> = reached.into_iter().collect();
+    let affected = |fill: &&FillRecord| {
+        let contents = around.contents(fill.id, DateTime::<Utc>::MAX_UTC);
+        let holds = |subject: &Subject| match subject {
+            // Only near the time that is asked about, not for ever.
+            Subject::Nebulizer { .. } => wanted.contains(&fill.id) && subject.is_among(&contents),
+            _ => subject.is_among(&contents),
         };
-        let found: Vec<FillRecord> = around.all().filter(affected).cloned().collect();
-        let ids: Vec<Uuid> = found.iter().map(|fill| fill.id).collect();
-        // What was filled up on top of it on another day is not among the fillings of its own.
-        let above: Vec<Uuid> = fills::table
-            .filter(fills::site_id.eq(site_id))
-            .filter(fills::topped_up_fill_id.eq_any(&ids))
-            .select(fills::id)
-            .load(conn)?;
-        let known: HashSet<Uuid> = around.all().map(|fill| fill.id).collect();
-        let further: Vec<Uuid> = above.into_iter().filter(|id| !known.contains(id)).collect();
-        if further.is_empty() {
-            return Ok(found);
-        }
-        wanted.extend(further);
-    }
+        reached.contains(&fill.id) && subjects.iter().any(holds)
+    };
+    Ok(around.all().filter(affected).cloned().collect())
 }
 
 /// The fillings that were made with it.
@@ -139,6 +133,23 @@ fn ran_at(conn: &mut PgConnection, site_id: Uuid, tester: Uuid, span: Span) -> R
         .load(conn)?;
     found.extend(tested);
     Ok(found)
+}
+
+/// Where the lot was named, or its respirator worn once the lot had come, or was still.
+fn worn_at(
+    conn: &mut PgConnection,
+    site_id: Uuid,
+    lot: Uuid,
+    (respirator, since): (Uuid, DateTime<Utc>),
+) -> Result<Vec<Uuid>, StoreError> {
+    let from = since - TimeDelta::seconds(i64::from(RUN_LASTS_AT_MOST_SECONDS));
+    Ok(attempts::table
+        .filter(attempts::site_id.eq(site_id))
+        .filter(attempts::respirator_id.eq(respirator))
+        .filter(attempts::happened_at.ge(from).or(attempts::facepiece_lot_id.assume_not_null().eq(lot)))
+        .select(attempts::station_id)
+        .distinct()
+        .load(conn)?)
 }
 
 /// A run of the same day that names the hood shows that it was there, also one that lies after the span.

@@ -13,8 +13,8 @@ use super::{
     subjects::{self, Detail},
 };
 use crate::{
-    StoreError,
-    schema::{bottles, days, equipment, fill_emptyings, fills, lots, places, stations},
+    StoreError, balance,
+    schema::{bottles, days, equipment, fill_emptyings, fills, lots, places, respirators, stations},
 };
 
 /// One station where it was in use, or may have been, with how many runs there stand on it.
@@ -140,11 +140,31 @@ pub fn holdings(conn: &mut PgConnection, site_id: Uuid, asked: Asked) -> Result<
                 let what = format!("Hood {label}");
                 things.push((put.map(|put| put.place), Holding { what, since: put.map(|put| put.at) }));
             }
-            Subject::Fill { .. } | Subject::Tester { .. } | Subject::Station { .. } => {}
+            Subject::Facepieces { .. }
+            | Subject::Fill { .. }
+            | Subject::Tester { .. }
+            | Subject::Station { .. } => {}
         }
+    }
+    if let Asked::Lot(id) = asked {
+        things.extend(pieces(conn, id)?);
     }
     things.extend(filled(conn, site_id, &subjects)?);
     grouped(conn, site_id, things)
+}
+
+/// What is counted of a lot, place by place; also where the books say less than nothing, because somebody has to look.
+fn pieces(conn: &mut PgConnection, lot_id: Uuid) -> Result<Vec<(Option<Uuid>, Holding)>, StoreError> {
+    let held = balance::pieces_of_lots(conn, &[lot_id])?;
+    if held.is_empty() {
+        return Ok(Vec::new());
+    }
+    let lot = words_for(conn, Asked::Lot(lot_id))?;
+    let holding = |pieces: balance::Pieces| {
+        let what = format!("{} pieces by the books. {lot}", pieces.on_hand);
+        (Some(pieces.place_id), Holding { what, since: None })
+    };
+    Ok(held.into_iter().filter(|pieces| pieces.on_hand != 0).map(holding).collect())
 }
 
 fn bottle_words(conn: &mut PgConnection, ids: &[Uuid]) -> Result<HashMap<Uuid, String>, StoreError> {
@@ -200,26 +220,22 @@ fn filled(
             lots::solution,
         ))
         .load(conn)?;
-    let mut newest: HashMap<(Uuid, &str), (DateTime<Utc>, Uuid)> = HashMap::new();
-    let days: HashMap<Uuid, Uuid> = fillings.iter().map(|fill| (fill.id, fill.day)).collect();
-    let open: BTreeSet<Uuid> = rows.iter().filter_map(|row| days.get(&row.0).copied()).collect();
-    let all: Vec<(Uuid, Uuid, String, DateTime<Utc>)> = fills::table
-        .inner_join(stations::table)
-        .filter(stations::day_id.eq_any(open))
-        .order((fills::happened_at, fills::recorded_at, fills::id))
-        .select((fills::id, stations::day_id, fills::nebulizer, fills::happened_at))
+    let labels: BTreeSet<&str> = rows.iter().map(|row| row.2.as_str()).collect();
+    let newest: Vec<Uuid> = fills::table
+        .filter(fills::site_id.eq(site_id))
+        .filter(fills::nebulizer.eq_any(labels))
+        .distinct_on(fills::nebulizer)
+        .order((fills::nebulizer, fills::happened_at.desc(), fills::recorded_at.desc(), fills::id.desc()))
+        .select(fills::id)
         .load(conn)?;
-    for (id, day, nebulizer, at) in &all {
-        newest.insert((*day, nebulizer), (*at, *id));
-    }
-    let holding = |(id, station, nebulizer, at, agent, solution): Filled| {
-        let day = days.get(&id)?;
-        let (_, last) = newest.get(&(*day, nebulizer.as_str()))?;
-        let liquid = liquid_words(agent.as_deref(), solution.as_deref());
-        let what = format!("Nebulizer {nebulizer}, filled with {liquid}");
-        (*last == id).then_some((Some(station), Holding { what, since: Some(at) }))
-    };
-    Ok(rows.into_iter().filter_map(holding).collect())
+    let held = rows.into_iter().filter(|row| newest.contains(&row.0));
+    Ok(held
+        .map(|(_, station, nebulizer, at, agent, solution)| {
+            let liquid = liquid_words(agent.as_deref(), solution.as_deref());
+            let what = format!("Nebulizer {nebulizer}, filled with {liquid}");
+            (Some(station), Holding { what, since: Some(at) })
+        })
+        .collect())
 }
 
 /// By place: stations with the place of their day, then storerooms, then what nobody knows the place of.
@@ -259,12 +275,7 @@ fn grouped(
 /// What is asked about, in words, for a print.
 pub fn words_for(conn: &mut PgConnection, asked: Asked) -> Result<String, StoreError> {
     Ok(match asked {
-        Asked::Lot(id) => {
-            type Row = (String, Option<String>, Option<String>);
-            let row = lots::table.find(id).select((lots::lot_number, lots::agent, lots::solution));
-            let (number, agent, solution): Row = row.first(conn)?;
-            format!("Lot {number}, {}", liquid_words(agent.as_deref(), solution.as_deref()))
-        }
+        Asked::Lot(id) => lot_words(conn, id)?,
         Asked::Bottle(id) => bottle_words(conn, &[id])?.remove(&id).unwrap_or_default(),
         Asked::Fill(id) => {
             let row = fills::table.find(id).select((fills::nebulizer, fills::bottle_id));
@@ -284,3 +295,32 @@ pub fn words_for(conn: &mut PgConnection, asked: Asked) -> Result<String, StoreE
         }
     })
 }
+
+/// A lot with its maker and what it is.
+fn lot_words(conn: &mut PgConnection, id: Uuid) -> Result<String, StoreError> {
+    let row: LotRow = lots::table
+        .left_join(respirators::table)
+        .filter(lots::id.eq(id))
+        .select((
+            lots::lot_number,
+            lots::maker,
+            (lots::agent, lots::solution, lots::supply),
+            (respirators::make, respirators::model, respirators::style, respirators::size).nullable(),
+        ))
+        .first(conn)?;
+    let (number, maker, (agent, solution, supply), respirator) = row;
+    let maker = maker.map(|maker| format!(" of {maker}")).unwrap_or_default();
+    let what = match (supply, respirator) {
+        (_, Some((make, model, style, size))) => format!("facepieces {make} {model} {style} {size}"),
+        (Some(supply), None) => format!("{supply}s"),
+        (None, None) => liquid_words(agent.as_deref(), solution.as_deref()),
+    };
+    Ok(format!("Lot {number}{maker}, {what}"))
+}
+
+type LotRow = (
+    String,
+    Option<String>,
+    (Option<String>, Option<String>, Option<String>),
+    Option<(String, String, String, String)>,
+);

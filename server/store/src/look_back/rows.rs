@@ -5,7 +5,7 @@ use std::collections::{HashMap, HashSet};
 use chrono::{DateTime, Utc};
 use diesel::{PgConnection, prelude::*};
 use sellion_rules::{
-    look_back::{Content, Fillings, Gap, Run, Spray},
+    look_back::{Content, Fillings, Gap, Run, Spray, Worn},
     method::Method,
     supplies::{Agent, Solution},
 };
@@ -39,6 +39,7 @@ pub(super) struct RunRow {
     pub(super) screening_id: Option<Uuid>,
     pub(super) fill_id: Option<Uuid>,
     pub(super) hood_id: Option<Uuid>,
+    facepiece_lot_id: Option<Uuid>,
     pub(super) began_at: DateTime<Utc>,
     pub(super) ended_at: Option<DateTime<Utc>>,
     pub(super) outcome: Option<String>,
@@ -48,7 +49,7 @@ pub(super) struct RunRow {
 
 type Ended = Option<(String, DateTime<Utc>)>;
 type ScreeningRow = (Uuid, Uuid, Uuid, Uuid, String, Uuid, Option<Uuid>, DateTime<Utc>, Ended);
-type AttemptKeys = (Uuid, Uuid, Uuid, Uuid, Uuid, Option<Uuid>, Option<Uuid>, Option<Uuid>);
+type AttemptKeys = (Uuid, Uuid, Uuid, Uuid, Uuid, Option<Uuid>, Option<Uuid>, Option<Uuid>, Option<Uuid>);
 type AttemptRow = (AttemptKeys, String, DateTime<Utc>, Ended, Option<DateTime<Utc>>);
 
 /// Which runs are wanted.
@@ -110,6 +111,7 @@ fn screening(row: ScreeningRow) -> Result<RunRow, StoreError> {
         screening_id: None,
         fill_id: Some(fill_id),
         hood_id,
+        facepiece_lot_id: None,
         began_at,
         ended_at,
         outcome,
@@ -139,6 +141,7 @@ pub(super) fn attempts(
                 attempts::screening_id,
                 attempts::fill_id,
                 attempts::hood_id,
+                attempts::facepiece_lot_id,
             ),
             attempts::method,
             attempts::happened_at,
@@ -160,7 +163,7 @@ pub(super) fn attempts(
 
 fn attempt(row: AttemptRow) -> Result<RunRow, StoreError> {
     let (keys, method, began_at, ended, corrected) = row;
-    let (id, person_id, station_id, tester_id, respirator_id, screening_id, fill_id, hood_id) = keys;
+    let (id, person_id, station_id, tester_id, respirator_id, screening_id, fill_id, hood_id, lot_id) = keys;
     let method: Method = word(&method)?;
     let (outcome, ended_at) = ended.unzip();
     Ok(RunRow {
@@ -173,6 +176,7 @@ fn attempt(row: AttemptRow) -> Result<RunRow, StoreError> {
         screening_id,
         fill_id,
         hood_id,
+        facepiece_lot_id: lot_id,
         began_at,
         ended_at,
         outcome,
@@ -187,7 +191,7 @@ pub(super) struct Around {
     pub(super) gaps: HashMap<Uuid, Vec<Gap>>,
 }
 
-/// What bears on these runs: the fillings of their days and the gaps of their stations.
+/// What bears on these runs: their fillings with what came into them, and the gaps of their stations.
 pub(super) fn around(conn: &mut PgConnection, site_id: Uuid, rows: &[&RunRow]) -> Result<Around, StoreError> {
     let fills: HashSet<Uuid> = rows.iter().filter_map(|row| row.fill_id).collect();
     let stations: HashSet<Uuid> = rows.iter().map(|row| row.station_id).collect();
@@ -201,20 +205,23 @@ pub(super) fn around(conn: &mut PgConnection, site_id: Uuid, rows: &[&RunRow]) -
 impl Around {
     /// A run as the rules look at it.
     pub(super) fn run<'a>(&'a self, row: &RunRow) -> Run<'a> {
-        let contents = |fill: Uuid| -> Vec<Content<'a>> { self.fillings.contents(fill) };
-        let spray = row.liquid.map(|(agent, solution)| Spray {
-            agent,
-            solution,
-            contents: row.fill_id.map(contents).unwrap_or_default(),
-            gaps: self.gaps.get(&row.station_id).cloned().unwrap_or_default(),
-        });
-        Run {
+        let mut run = Run {
             tester: row.tester_id,
             station: row.station_id,
             began_at: row.began_at,
             ended_at: row.ended_at,
             hood: row.hood_id,
-            spray,
-        }
+            spray: None,
+            worn: row.respirator_id.map(|respirator| Worn { respirator, lot: row.facepiece_lot_id }),
+        };
+        let until = run.over_at();
+        let contents = |fill: Uuid| -> Vec<Content<'a>> { self.fillings.contents(fill, until) };
+        run.spray = row.liquid.map(|(agent, solution)| Spray {
+            agent,
+            solution,
+            contents: row.fill_id.map(contents).unwrap_or_default(),
+            gaps: self.gaps.get(&row.station_id).cloned().unwrap_or_default(),
+        });
+        run
     }
 }

@@ -37,7 +37,8 @@ pub(super) fn load(
     detail: Detail,
     at: Option<&[Uuid]>,
 ) -> Result<Vec<Vec<Subject>>, StoreError> {
-    let mut loader = Loader { supplies: HashMap::new(), equipment: Vec::new(), detail, site_id };
+    let facepieces = facepieces(conn, site_id, asked)?;
+    let mut loader = Loader { supplies: HashMap::new(), equipment: Vec::new(), facepieces, detail, site_id };
     loader.equipment(conn, asked)?;
     // Where hoods were matters without a gap as well: a run may simply not name its hood.
     loader.place_equipment(conn, at)?;
@@ -68,6 +69,7 @@ struct Piece {
 struct Loader {
     supplies: HashMap<Uuid, Supply>,
     equipment: Vec<Piece>,
+    facepieces: HashMap<Uuid, Subject>,
     detail: Detail,
     site_id: Uuid,
 }
@@ -230,6 +232,9 @@ impl Loader {
 
     fn parts(&self, conn: &mut PgConnection, asked: Asked) -> Result<Vec<Subject>, StoreError> {
         Ok(match asked {
+            Asked::Lot(id) if self.facepieces.contains_key(&id) => {
+                self.facepieces.get(&id).into_iter().cloned().collect()
+            }
             Asked::Lot(id) => {
                 let of_lot = self.equipment.iter().filter(|piece| piece.lot == Some(id));
                 let pieces = of_lot.map(|piece| piece.subject(Span::default()));
@@ -248,6 +253,30 @@ impl Loader {
             Asked::Station(id, span) => vec![Subject::Station { id, span }],
         })
     }
+}
+
+/// The lots of facepieces among what is asked about.
+fn facepieces(
+    conn: &mut PgConnection,
+    site_id: Uuid,
+    asked: &[Asked],
+) -> Result<HashMap<Uuid, Subject>, StoreError> {
+    let of_lots = asked.iter().filter_map(|asked| match asked {
+        Asked::Lot(id) => Some(*id),
+        _ => None,
+    });
+    let of_lots: Vec<Uuid> = of_lots.collect();
+    if of_lots.is_empty() {
+        return Ok(HashMap::new());
+    }
+    let rows: Vec<(Uuid, Uuid, DateTime<Utc>)> = lots::table
+        .filter(lots::site_id.eq(site_id))
+        .filter(lots::id.eq_any(of_lots))
+        .filter(lots::respirator_id.is_not_null())
+        .select((lots::id, lots::respirator_id.assume_not_null(), lots::happened_at))
+        .load(conn)?;
+    let subject = |(lot, respirator, since)| (lot, Subject::Facepieces { lot, respirator, since });
+    Ok(rows.into_iter().map(subject).collect())
 }
 
 impl Piece {

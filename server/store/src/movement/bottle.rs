@@ -5,6 +5,7 @@ use diesel::prelude::*;
 use sellion_rules::{
     refusal::{Code, Refusal},
     stock::BottleMovement,
+    supplies::plausible_in_bottle,
 };
 use uuid::Uuid;
 
@@ -12,7 +13,7 @@ use crate::{
     StoreError, Tx,
     balance::{self, BottleEntry},
     bottle, insert_once, lot, place,
-    schema::bottle_movements,
+    schema::{bottle_movements, bottles},
 };
 
 /// A movement to be recorded.
@@ -61,6 +62,10 @@ pub fn create(tx: &mut Tx<'_>, new: &NewBottleMovement) -> Result<BottleEntry, S
     fits(tx, new)?;
     let stored = bottle_movements::table.find(new.id).filter(bottle_movements::site_id.eq(site_id));
     let before: Option<Row> = stored.select(Row::as_select()).first(tx.conn).optional()?;
+    if let (Some(volume_ul), None) = (new.volume_ul, &before) {
+        let came_with = bottles::table.find(new.bottle_id).select(bottles::volume_ul).first(tx.conn)?;
+        plausible_in_bottle(volume_ul, came_with)?;
+    }
     let row = Row {
         id: new.id,
         site_id,

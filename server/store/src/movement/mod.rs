@@ -4,4 +4,4 @@ mod bottle;
 mod piece;
 
 pub use bottle::{NewBottleMovement, create as create_bottle_movement};
-pub use piece::{NewPieceMovement, create as create_piece_movement};
+pub use piece::{NewPieceMovement, ScannedBox, create as create_piece_movement};

@@ -30,8 +30,10 @@ pub struct NewPieceMovement {
     pub lot_id: Uuid,
     /// What happened.
     pub movement: PieceMovement,
-    /// How many.
-    pub pieces: i64,
+    /// How many; none of a receipt where the label of the box counts them.
+    pub pieces: Option<i64>,
+    /// What a scanner read from the box that came.
+    pub scanned: Option<ScannedBox>,
     /// Where they were, or where they were counted.
     pub from_place_id: Option<Uuid>,
     /// Where they went.
@@ -42,6 +44,15 @@ pub struct NewPieceMovement {
     pub reason: Option<String>,
     /// When.
     pub happened_at: DateTime<Utc>,
+}
+
+/// What the label of a box says of what is in it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ScannedBox {
+    /// The lot number, where the label has one.
+    pub lot_number: Option<String>,
+    /// How many.
+    pub count: Option<i64>,
 }
 
 #[derive(Debug, Clone, PartialEq, Eq, Insertable, Queryable, Selectable)]
@@ -70,7 +81,8 @@ pub fn create(tx: &mut Tx<'_>, new: &NewPieceMovement) -> Result<Vec<Pieces>, St
     counted_in_pieces(&lot)?;
     let from = new.from_place_id.map(|id| place::find(tx.conn, site_id, id)).transpose()?;
     let to = new.to_place_id.map(|id| place::find(tx.conn, site_id, id)).transpose()?;
-    let row = row(tx, new, from.as_ref(), to.as_ref())?;
+    let pieces = pieces(new, &lot)?;
+    let row = row(tx, (new, pieces), from.as_ref(), to.as_ref())?;
     let added = insert_once(
         tx.conn,
         &row,
@@ -104,9 +116,43 @@ fn counted_in_pieces(lot: &Lot) -> Result<(), StoreError> {
     Err(Refusal::new(Code::InvalidValue, sentence).field("lot_id").into())
 }
 
+/// How many: as it was counted, or as the label of the box counts them.
+fn pieces(new: &NewPieceMovement, lot: &Lot) -> Result<i64, StoreError> {
+    let refused = |field: &'static str, sentence: String| {
+        Err(StoreError::from(Refusal::new(Code::InvalidValue, sentence).field(field)))
+    };
+    if new.movement != PieceMovement::Receive && new.scanned.is_some() {
+        return refused("label", "Only a box that comes is scanned: leave the label out.".to_owned());
+    }
+    let scanned = new.scanned.as_ref();
+    if let Some(number) = scanned.and_then(|scanned| scanned.lot_number.as_ref())
+        && *number != lot.lot_number
+        && lot.box_lot_number.as_ref() != Some(number)
+    {
+        let sentence =
+            format!("This box is of lot {number} and not of {}: look at the label.", lot.lot_number);
+        return refused("label", sentence);
+    }
+    let on_label = scanned.and_then(|scanned| scanned.count);
+    match (new.pieces, on_label) {
+        (Some(counted), Some(on_label)) if counted != on_label => {
+            let sentence = format!(
+                "The label counts {on_label}: count again, and leave the label out where the box holds {counted}."
+            );
+            refused("pieces", sentence)
+        }
+        (Some(counted), _) => Ok(counted),
+        (None, Some(on_label)) => Ok(on_label),
+        (None, None) => match lot.box_count.filter(|_| new.movement == PieceMovement::Receive) {
+            Some(count) => Ok(count.into()),
+            None => refused("pieces", "Say how many: no label of a box says it.".to_owned()),
+        },
+    }
+}
+
 fn row(
     tx: &mut Tx<'_>,
-    new: &NewPieceMovement,
+    (new, pieces): (&NewPieceMovement, i64),
     from: Option<&Place>,
     to: Option<&Place>,
 ) -> Result<Row, StoreError> {
@@ -140,7 +186,7 @@ fn row(
         site_id: tx.site_id(),
         lot_id: new.lot_id,
         movement: movement.to_owned(),
-        pieces: new.pieces,
+        pieces,
         from_place_id: new.from_place_id,
         to_place_id: new.to_place_id,
         handed_to: handed_to.transpose()?,
@@ -149,14 +195,14 @@ fn row(
     })
 }
 
-/// Pieces leave a storeroom for a station only when they are in date, of no stopped lot, and of the one that ends first.
+/// Pieces leave a storeroom for a place of use only when they are in date, of no stopped lot, and of the one that ends first.
 fn may_leave(
     tx: &mut Tx<'_>,
     (lot, stopped): (&Lot, bool),
     (from, to): (&Place, &Place),
     new: &NewPieceMovement,
 ) -> Result<(), StoreError> {
-    if to.station_id.is_none() {
+    if !to.is_in_use() {
         return Ok(());
     }
     let site_id = tx.site_id();
@@ -170,7 +216,7 @@ fn may_leave(
         let refusal = Refusal::new(Code::BottleExpired, sentence).fact("last_day", last_day.to_string());
         return Err(refusal.into());
     }
-    if from.station_id.is_some() {
+    if from.is_in_use() {
         return Ok(());
     }
     let here = balance::pieces_at(tx.conn, from.id)?;

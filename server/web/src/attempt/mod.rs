@@ -34,7 +34,7 @@ pub(crate) async fn create_attempt(
     body: Json<NewAttempt>,
 ) -> Result<HttpResponse, Problem> {
     let body = body.into_inner();
-    let basis = body.basis()?;
+    let (basis, facepiece) = (body.basis()?, body.facepiece(caller.now)?);
     let NewAttempt { id, visit_id, station_id, respirator_id, negative_pressure_mode, .. } = body;
     let fitted_filter = line_or_none(body.fitted_filter.as_deref(), "fitted_filter", SHORT)?;
     let happened_at = happened(body.happened_at, caller.now)?;
@@ -45,6 +45,8 @@ pub(crate) async fn create_attempt(
         respirator_id,
         basis,
         hood_id: body.hood_id,
+        facepiece,
+        afterwards: body.afterwards,
         fitted_filter,
         negative_pressure_mode,
         happened_at,

@@ -1,8 +1,9 @@
 //! The shapes of attempts on the wire.
 
-use chrono::{DateTime, NaiveDate, Utc};
+use chrono::{DateTime, Datelike, NaiveDate, Utc};
 use sellion_rules::{
     attempt::{AttemptEvent, Outcome, Plan, Summary, VerdictReason, plan},
+    gs1,
     ladder::NextStep,
     method::Method,
     refusal::{Code, Refusal},
@@ -10,7 +11,7 @@ use sellion_rules::{
 };
 use sellion_store::{
     StoreError,
-    attempt::{AttemptRun, Correction, Listed, NewBasis},
+    attempt::{AttemptRun, Correction, Listed, NamedFacepiece, NewBasis},
 };
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
@@ -36,6 +37,11 @@ pub(crate) struct AttemptView {
     /// The hood, where it was named.
     #[serde(skip_serializing_if = "Option::is_none")]
     hood_id: Option<Uuid>,
+    /// The lot of the facepiece, where it was named.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    facepiece_lot_id: Option<Uuid>,
+    /// Whether it was run out of reach of the server and told afterwards.
+    afterwards: bool,
     /// What is written on the instrument; absent where nothing is measured.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(example = "Counter 2")]
@@ -67,6 +73,10 @@ pub(crate) struct AttemptView {
     /// when there are none.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     not_stored: Vec<NotStored>,
+    /// What a station out of reach did after something found on its nebulizer had ended the attempt: kept, and no part
+    /// of the verdict. Absent when there is nothing.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    late_events: Vec<AttemptEvent>,
 }
 
 /// What took an attempt out of every later judgement.
@@ -89,7 +99,7 @@ impl TryFrom<AttemptRun> for AttemptView {
     type Error = StoreError;
 
     fn try_from(run: AttemptRun) -> Result<Self, StoreError> {
-        let AttemptRun { attempt, state, tested_on, correction, next_step, not_stored } = run;
+        let AttemptRun { attempt, state, tested_on, correction, next_step, not_stored, late_events } = run;
         Ok(Self {
             id: attempt.id,
             visit_id: attempt.visit_id,
@@ -100,6 +110,8 @@ impl TryFrom<AttemptRun> for AttemptView {
             screening_id: attempt.screening_id,
             fill_id: attempt.fill_id,
             hood_id: attempt.hood_id,
+            facepiece_lot_id: attempt.facepiece_lot_id,
+            afterwards: attempt.reported.is_some(),
             negative_pressure_mode: attempt.in_negative_pressure_mode(),
             instrument: attempt.instrument,
             fitted_filter: attempt.fitted_filter,
@@ -113,6 +125,7 @@ impl TryFrom<AttemptRun> for AttemptView {
             correction: correction.map(Into::into),
             next_step,
             not_stored,
+            late_events,
         })
     }
 }
@@ -206,6 +219,11 @@ pub(crate) struct NewAttempt {
     pub(crate) instrument: Option<String>,
     /// The hood, so that it is wiped between people and found again in a look-back.
     pub(crate) hood_id: Option<Uuid>,
+    /// The lot of the facepiece, so that it is found again in a look-back and counted as used up. It may be left out.
+    pub(crate) facepiece_lot_id: Option<Uuid>,
+    /// The same as a scanner reads it from the wrapping: a GS1 element string with a lot number in it.
+    #[schema(example = "010950600013437617280300\u{1d}10FP-801")]
+    pub(crate) facepiece_label: Option<String>,
     /// Another filter that is fitted for the test; left out, it is the respirator's own.
     #[schema(example = "P100")]
     pub(crate) fitted_filter: Option<String>,
@@ -213,11 +231,32 @@ pub(crate) struct NewAttempt {
     /// surrogate. Asked for where it has air of its own (29 CFR 1910.134(f)(8)).
     #[serde(default)]
     pub(crate) negative_pressure_mode: bool,
+    /// Whether it was run out of reach of the server. It is then kept also where its bottle, its lot or its nebulizer
+    /// was stopped meanwhile; the stop holds what stands on it.
+    #[serde(default)]
+    pub(crate) afterwards: bool,
     #[schema(example = "2026-03-10T08:24:00Z")]
     pub(crate) happened_at: DateTime<Utc>,
 }
 
 impl NewAttempt {
+    /// The lot of the facepiece, by its id or by its label.
+    pub(crate) fn facepiece(&self, now: DateTime<Utc>) -> Result<Option<NamedFacepiece>, Refusal> {
+        let Some(label) = &self.facepiece_label else {
+            return Ok(self.facepiece_lot_id.map(NamedFacepiece::Lot));
+        };
+        if self.facepiece_lot_id.is_some() {
+            let detail = "Name the lot or scan the label, not both.";
+            return Err(Refusal::new(Code::InvalidValue, detail).field("facepiece_label"));
+        }
+        let read = gs1::read_label(label, now.year()).map_err(|refusal| refusal.field("facepiece_label"))?;
+        let Some(lot_number) = read.lot_number else {
+            let detail = "This label has no lot number in it: scan the one that has, or leave it out.";
+            return Err(Refusal::new(Code::LabelUnreadable, detail).field("facepiece_label"));
+        };
+        Ok(Some(NamedFacepiece::Label { lot_number, gtin: read.gtin }))
+    }
+
     /// What it stands on: a screening, or a method and an instrument.
     pub(crate) fn basis(&self) -> Result<NewBasis, Refusal> {
         let refused = |detail: &str, field: &str| Err(Refusal::new(Code::InvalidValue, detail).field(field));

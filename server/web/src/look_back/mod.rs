@@ -12,7 +12,7 @@ use actix_web::{
 use sellion_rules::roles::op;
 use sellion_store::{
     gate,
-    look_back::{PersonFound, details, look_back, stations_used},
+    look_back::{Form, PersonFound, details, look_back, note_reading, stations_used},
 };
 
 use crate::{
@@ -26,6 +26,8 @@ pub(crate) use query::{ListQuery, SubjectQuery};
 
 /// Who stands on what is asked about: surely, possibly or not, by person id. Not affected are those who were tested at
 /// the stations where it was in use, or may have been; everybody else never met it.
+///
+/// That the list was read, by whom and of what, is noted in the audit chain before it is shown.
 #[utoipa::path(tag = "look_backs", params(SubjectQuery, ListQuery, PageQuery), responses(
     (status = 200, body = LookBackView),
     (status = 404, description = "No such thing here.", body = ProblemBody),
@@ -40,6 +42,7 @@ pub(crate) async fn read_look_back(
 ) -> Result<Json<LookBackView>, Problem> {
     let (site_id, now, window) = (caller.site_id(), caller.now, page.window()?);
     let (asked, certainty) = (subject.asked()?, list.certainty);
+    caller.write(move |tx| note_reading(tx, asked, Form::List)).await?;
     let view = caller
         .read_store(move |conn| {
             let found = look_back(conn, site_id, asked)?;
@@ -59,7 +62,7 @@ pub(crate) async fn read_look_back(
 }
 
 /// The same as a table with one line for each run (RFC 4180), for those who work with it outside the program. Without
-/// birth dates.
+/// birth dates. The reading is noted in the audit chain.
 #[utoipa::path(tag = "look_backs", params(SubjectQuery), responses(
     (status = 200, body = String, content_type = "text/csv"),
     (status = 404, description = "No such thing here.", body = ProblemBody),
@@ -71,6 +74,7 @@ pub(crate) async fn read_look_back_export(
     subject: Query<SubjectQuery>,
 ) -> Result<HttpResponse, Problem> {
     let (site_id, now, asked) = (caller.site_id(), caller.now, subject.asked()?);
+    caller.write(move |tx| note_reading(tx, asked, Form::Export)).await?;
     let table = caller.read_store(move |conn| export::table(conn, site_id, asked, now)).await?;
     Ok(HttpResponse::Ok()
         .content_type("text/csv; charset=utf-8; header=present")

@@ -164,11 +164,10 @@ do $$ declare definition text; begin for definition in select k.definition from 
 /// Who stands on the lot by their own filling or that of their screening, who may because of a gap or an unrinsed
 /// nebulizer, and who else was tested at the same stations; with name, clearance, entries and badges.
 const LISTS: &str = "\
-with own as (select f.id, f.station_id, f.nebulizer, f.happened_at from bottles b join fills f on f.bottle_id = b.id \
+with own as (select f.id, f.site_id, f.station_id, f.nebulizer, f.happened_at from bottles b join fills f on f.bottle_id = b.id \
     where b.lot_id = 'LOT'), \
-rest as (select x.id from own o join lateral (select f.id, f.rinsed from fills f join stations t on t.id = f.station_id \
-    where f.nebulizer = o.nebulizer and f.happened_at > o.happened_at \
-      and t.day_id = (select day_id from stations where id = o.station_id) \
+rest as (select x.id from own o join lateral (select f.id, f.rinsed from fills f \
+    where f.site_id = o.site_id and f.nebulizer = o.nebulizer and f.happened_at > o.happened_at \
     order by f.happened_at limit 1) x on not x.rinsed), \
 here as (select distinct station_id from own), \
 runs as (select a.id, a.person_id, a.station_id, a.fill_id, a.happened_at, v.ended_at, v.outcome, s.fill_id as screened \

@@ -127,6 +127,9 @@ fn stations(dice: &mut Dice, history: &mut History) -> Vec<Uuid> {
     stations
 }
 
+/// The last minute of a history: some days after its first, so that what is left in a nebulizer may last over nights.
+const LATEST: i64 = 3 * 24 * 60;
+
 /// Bottles with the number of their liquid.
 fn bottles(dice: &mut Dice, history: &mut History) -> Vec<(Uuid, usize)> {
     let mut bottles = Vec::new();
@@ -172,12 +175,14 @@ fn bottles(dice: &mut Dice, history: &mut History) -> Vec<(Uuid, usize)> {
 }
 
 fn equipment(dice: &mut Dice, history: &mut History, stations: &[Uuid]) -> Uuid {
-    let (hood, nebulizer) = (Uuid::now_v7(), Uuid::now_v7());
+    let [hood, nebulizer, other] = [Uuid::now_v7(), Uuid::now_v7(), Uuid::now_v7()];
     let columns = "id, kind, label, contact_seconds, happened_at, recorded_at, recorded_by";
     let times = history.recorded(dice, -90);
     history.row("equipment", columns, &format!("'{hood}', 'hood', 'H', 0, {times}, '{hood}'"));
     let times = history.recorded(dice, -90);
     history.row("equipment", columns, &format!("'{nebulizer}', 'nebulizer', 'A', null, {times}, '{hood}'"));
+    let times = history.recorded(dice, -90);
+    history.row("equipment", columns, &format!("'{other}', 'nebulizer', 'B', null, {times}, '{hood}'"));
     for (id, percent) in [(hood, 50), (nebulizer, 50)] {
         if dice.often(percent) {
             put(dice, history, ("equipment_id", id), stations);
@@ -185,13 +190,24 @@ fn equipment(dice: &mut Dice, history: &mut History, stations: &[Uuid]) -> Uuid 
         let span = spanned(dice, history);
         history.asked.push(Asked::Equipment(id, span));
     }
-    for _ in 0..dice.below(3) {
-        let minute = dice.minute(600);
+    for _ in 0..dice.below(4) {
+        let (minute, rinsed) = (dice.minute(LATEST), dice.one(&[nebulizer, other]));
         let times = history.recorded(dice, minute);
         history.row(
             "equipment_checks",
             "id, equipment_id, finding, happened_at, recorded_at, recorded_by",
-            &format!("'{}', '{nebulizer}', 'rinsed', {times}, '{hood}'", Uuid::now_v7()),
+            &format!("'{}', '{rinsed}', 'rinsed', {times}, '{hood}'", Uuid::now_v7()),
+        );
+    }
+    // Liquid of one is poured into the other, either way.
+    for _ in 0..dice.below(3) {
+        let (minute, turned) = (dice.minute(LATEST), dice.often(50));
+        let (into, from) = if turned { (nebulizer, other) } else { (other, nebulizer) };
+        let times = history.recorded(dice, minute);
+        history.row(
+            "equipment_checks",
+            "id, equipment_id, other_equipment_id, finding, happened_at, recorded_at, recorded_by",
+            &format!("'{}', '{into}', '{from}', 'mixed_up', {times}, '{hood}'", Uuid::now_v7()),
         );
     }
     hood
@@ -226,7 +242,8 @@ fn fills(dice: &mut Dice, history: &mut History, bottles: &[(Uuid, usize)], stat
     let mut fills: Vec<Fill> = Vec::new();
     for _ in 0..10 {
         let (id, (bottle, liquid), station) = (Uuid::now_v7(), dice.one(bottles), dice.one(stations));
-        let (minute, nebulizer) = (dice.minute(500), dice.one(&["A", "B", "C"]));
+        let minute = begins(stations, station) + dice.minute(500);
+        let nebulizer = dice.one(&["A", "A", "B", "B", "C"]);
         let below = dice.often(25).then(|| fills.iter().rfind(|fill| fill.3 < minute)).flatten();
         let below = below.map(|fill| fill.0);
         let rinsed = below.is_none() && dice.often(40);
@@ -255,10 +272,15 @@ fn fills(dice: &mut Dice, history: &mut History, bottles: &[(Uuid, usize)], stat
     fills
 }
 
+/// The first minute of a station's day: the last station is of a day two nights later, with the same nebulizers.
+fn begins(stations: &[Uuid], station: Uuid) -> i64 {
+    if stations.last() == Some(&station) { 2 * 24 * 60 } else { 0 }
+}
+
 fn gaps(dice: &mut Dice, history: &mut History, stations: &[Uuid]) {
     for _ in 0..dice.below(3) {
-        let (from, length) = (dice.minute(500), 1 + dice.minute(90));
         let station = dice.one(stations);
+        let (from, length) = (begins(stations, station) + dice.minute(500), 1 + dice.minute(90));
         let agent = dice.one(&["null", "'saccharin'", "'denatonium_benzoate'"]);
         let solution = dice.one(&["null", "'screening'", "'test'"]);
         let times = history.recorded(dice, from + length);
@@ -328,6 +350,7 @@ fn runs(dice: &mut Dice, history: &mut History, fills: &[Fill], testers: &[Uuid]
                 if measured { "'N1'" } else { "null" }
             ),
         );
+        facepiece(dice, history, id);
         // Some are still open.
         if dice.often(85) {
             history.sql += &format!(
@@ -335,5 +358,27 @@ fn runs(dice: &mut Dice, history: &mut History, fills: &[Fill], testers: &[Uuid]
                  recorded_at) values ('{id}', 'pass', 'passed', '2026-01-01', '{ended}', '{ended}', '{ended}');\n"
             );
         }
+    }
+}
+
+/// Lots of the facepieces of an attempt's respirator: it names one of them, or none, and some come later.
+fn facepiece(dice: &mut Dice, history: &mut History, attempt: Uuid) {
+    if dice.often(50) {
+        return;
+    }
+    let lots = [Uuid::now_v7(), Uuid::now_v7()];
+    for lot in lots {
+        let minute = if dice.often(50) { dice.minute(LATEST) } else { -200 };
+        let times = history.recorded(dice, minute);
+        history.row(
+            "lots",
+            "id, supply, respirator_id, lot_number, happened_at, recorded_at, recorded_by",
+            &format!("'{lot}', 'facepiece', '{attempt}', '{lot}', {times}, '{lot}'"),
+        );
+    }
+    history.asked.push(Asked::Lot(lots[0]));
+    if dice.often(60) {
+        let named = dice.one(&lots);
+        history.sql += &format!("update attempts set facepiece_lot_id = '{named}' where id = '{attempt}';\n");
     }
 }

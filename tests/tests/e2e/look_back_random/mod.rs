@@ -1,9 +1,10 @@
 //! Look-backs over random histories, compared with a walk over the plain rows that knows nothing of the program's own.
 //!
-//! Histories have gaps, fillings on top of others, nebulizers that nobody rinsed, records that came in late, bottles
-//! that nobody knows the place of, and runs without a hood. Which list a run belongs to is common practice, no source.
+//! Histories have gaps, fillings on top of others, nebulizers that nobody rinsed for days or that were mixed up, records
+//! that came in late, bottles that nobody knows the place of, and runs without a hood or without a lot of the facepiece. Which list a run belongs to is common practice, no source.
 
 mod history;
+mod nebulizers;
 mod walk;
 
 use std::collections::{BTreeMap, BTreeSet};

@@ -1,6 +1,9 @@
 //! The walk by hand: over rows as JSON, minute by minute, with nothing of the program's own rules.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::{
+    cell::RefCell,
+    collections::{BTreeMap, BTreeSet, HashMap},
+};
 
 use chrono::{DateTime, TimeDelta, Utc};
 use diesel::{PgConnection, QueryableByName, RunQueryDsl, sql_types::Jsonb};
@@ -61,18 +64,31 @@ impl Plain {
         ids.map(|id| id.parse().unwrap()).collect()
     }
 
-    fn of(&self, table: &str) -> &[Value] {
+    pub(super) fn of(&self, table: &str) -> &[Value] {
         &self.tables[table]
     }
 
-    fn by_id<'v>(&'v self, table: &str, id: &Value) -> &'v Value {
+    pub(super) fn by_id<'v>(&'v self, table: &str, id: &Value) -> &'v Value {
         self.of(table).iter().find(|row| row["id"] == *id).unwrap_or(&Value::Null)
     }
 }
 
-fn minute_of(value: &Value) -> i64 {
-    let at: DateTime<Utc> = value.as_str().unwrap().parse().unwrap();
-    at.timestamp() / 60
+thread_local! {
+    /// Every moment is read once: the walk asks for the same ones minute after minute.
+    static MINUTES: RefCell<HashMap<String, i64>> = RefCell::default();
+}
+
+pub(super) fn minute_of(value: &Value) -> i64 {
+    let text = value.as_str().unwrap();
+    MINUTES.with_borrow_mut(|known| {
+        if let Some(minute) = known.get(text) {
+            return *minute;
+        }
+        let at: DateTime<Utc> = text.parse().unwrap();
+        let minute = at.timestamp() / 60;
+        known.insert(text.to_owned(), minute);
+        minute
+    })
 }
 
 fn minutes(span: Span) -> (i64, i64) {
@@ -80,7 +96,7 @@ fn minutes(span: Span) -> (i64, i64) {
     (span.from.map_or(i64::MIN, minute), span.until.map_or(i64::MAX, minute))
 }
 
-fn order(fill: &Value) -> (i64, i64, &str) {
+pub(super) fn order(fill: &Value) -> (i64, i64, &str) {
     (minute_of(&fill["happened_at"]), minute_of(&fill["recorded_at"]), fill["id"].as_str().unwrap())
 }
 
@@ -91,17 +107,17 @@ pub(super) struct Walk<'p> {
 }
 
 #[derive(Clone, Copy, Default)]
-struct Found {
-    surely: bool,
-    possibly: bool,
+pub(super) struct Found {
+    pub(super) surely: bool,
+    pub(super) possibly: bool,
 }
 
 impl Found {
-    fn join(self, other: Self) -> Self {
+    pub(super) fn join(self, other: Self) -> Self {
         Self { surely: self.surely || other.surely, possibly: self.possibly || other.possibly }
     }
 
-    fn only_possibly(self) -> Self {
+    pub(super) fn only_possibly(self) -> Self {
         Self { surely: false, possibly: self.surely || self.possibly }
     }
 
@@ -112,7 +128,7 @@ impl Found {
 
 impl Walk<'_> {
     /// Whether a bottle is what is asked about, or what was made from it.
-    fn is_bottle(&self, bottle: &Value) -> bool {
+    pub(super) fn is_bottle(&self, bottle: &Value) -> bool {
         let row = self.plain.by_id("bottles", bottle);
         let own = match self.asked {
             Asked::Lot(id) => row["lot_id"] == id.to_string(),
@@ -123,51 +139,6 @@ impl Walk<'_> {
             self.plain.of("bottle_movements").iter().filter(|row_| row_["prepared_lot_id"] == row["lot_id"]);
         let mut made = made.filter(|made| made["bottle_id"] != row["id"]);
         own || made.any(|made| self.is_bottle(&made["bottle_id"]))
-    }
-
-    fn in_nebulizer(&self, fill: &Value, depth: usize) -> Found {
-        let fill = self.plain.by_id("fills", fill);
-        let own = match self.asked {
-            Asked::Fill(id) => fill["id"] == id.to_string(),
-            Asked::Equipment(id, _) => {
-                let piece = self.plain.by_id("equipment", &Value::from(id.to_string()));
-                depth == 0 && piece["kind"] == "nebulizer" && piece["label"] == fill["nebulizer"]
-            }
-            _ => self.is_bottle(&fill["bottle_id"]),
-        };
-        let mut found = Found { surely: own, possibly: false };
-        if !fill["topped_up_fill_id"].is_null() {
-            found = found.join(self.in_nebulizer(&fill["topped_up_fill_id"], depth + 1));
-        }
-        if let Some(before) = self.unrinsed_before(fill) {
-            found = found.join(self.in_nebulizer(&before["id"], depth + 1).only_possibly());
-        }
-        found
-    }
-
-    fn day(&self, fill: &Value) -> &Value {
-        &self.plain.by_id("stations", &fill["station_id"])["day_id"]
-    }
-
-    fn unrinsed_before(&self, fill: &Value) -> Option<&Value> {
-        let same = |other: &&Value| {
-            other["nebulizer"] == fill["nebulizer"]
-                && self.day(other) == self.day(fill)
-                && order(other) < order(fill)
-        };
-        let before = self.plain.of("fills").iter().filter(same).max_by_key(|other| order(other))?;
-        let (from, until) = (minute_of(&before["happened_at"]), minute_of(&fill["happened_at"]));
-        let emptied = self.plain.of("fill_emptyings").iter().any(|emptying| {
-            emptying["fill_id"] == before["id"]
-                && emptying["rinsed"] == true
-                && minute_of(&emptying["happened_at"]) <= until
-        });
-        let rinsed = self.plain.of("equipment_checks").iter().any(|check| {
-            let label = &self.plain.by_id("equipment", &check["equipment_id"])["label"];
-            let at = minute_of(&check["happened_at"]);
-            *label == fill["nebulizer"] && (from..=until).contains(&at)
-        });
-        (fill["rinsed"] == false && !emptied && !rinsed).then_some(before)
     }
 
     /// The place of a thing at a minute.
@@ -181,8 +152,13 @@ impl Walk<'_> {
         put.max_by_key(|put| minute_of(&put["happened_at"])).map(|put| &put["to_place_id"])
     }
 
-    fn stood(&self, thing: &Value, station: &Value, mut minutes: std::ops::Range<i64>) -> bool {
-        minutes.any(|minute| self.place(thing, minute) == Some(station))
+    fn stood(&self, thing: &Value, station: &Value, minutes: std::ops::Range<i64>) -> bool {
+        let of_it = self.plain.of("placements").iter();
+        let of_it = of_it.filter(|put| put["bottle_id"] == *thing || put["equipment_id"] == *thing);
+        // Between two of these minutes it stays where it is.
+        let moved = of_it.map(|put| minute_of(&put["happened_at"])).filter(|minute| minutes.contains(minute));
+        let mut looked = moved.chain([minutes.start]).filter(|_| !minutes.is_empty());
+        looked.any(|minute| self.place(thing, minute) == Some(station))
     }
 
     fn may_be_at(&self, thing: &Value, since: i64, used: bool, station: &Value, gap: (i64, i64)) -> bool {
@@ -203,6 +179,7 @@ impl Walk<'_> {
             (lot["agent"].clone(), lot["solution"].clone())
         };
         match self.asked {
+            Asked::Lot(id) if self.is_facepieces(id) => false,
             Asked::Lot(_) | Asked::Bottle(_) => self.plain.of("bottles").iter().any(|bottle| {
                 let (agent, solution) = liquid_of(&bottle["id"]);
                 let mut used = self.plain.of("fills").iter();
@@ -279,15 +256,31 @@ impl Walk<'_> {
                 let unnamed = run["hood_id"].is_null() && sprayed && was_there;
                 Found { surely: run["hood_id"] == hood && timely, possibly: unnamed && timely }
             }
+            Asked::Lot(id) if self.is_facepieces(id) => self.worn(run, id),
             _ if !sprayed => Found::default(),
             Asked::Equipment(_, span) => {
                 let timely = self.in_span(run, span);
-                surely(self.in_nebulizer(&run["fill_id"], 0).surely && timely)
+                surely(self.contents(&run["fill_id"], self.lasts(run).1).surely && timely)
                     .join(Found { surely: false, possibly: timely && self.unknown(run) })
             }
             _ => self
-                .in_nebulizer(&run["fill_id"], 0)
+                .contents(&run["fill_id"], self.lasts(run).1)
                 .join(Found { surely: false, possibly: self.unknown(run) }),
+        }
+    }
+
+    fn is_facepieces(&self, lot: Uuid) -> bool {
+        self.plain.by_id("lots", &Value::from(lot.to_string()))["supply"] == "facepiece"
+    }
+
+    /// Whether a facepiece of the lot was worn: surely where it is named, possibly where none is and it had come.
+    fn worn(&self, run: &Value, lot: Uuid) -> Found {
+        let lot = self.plain.by_id("lots", &Value::from(lot.to_string()));
+        let same = !run["respirator_id"].is_null() && run["respirator_id"] == lot["respirator_id"];
+        let unnamed = run["facepiece_lot_id"].is_null();
+        Found {
+            surely: same && run["facepiece_lot_id"] == lot["id"],
+            possibly: same && unnamed && self.lasts(run).1 >= minute_of(&lot["happened_at"]),
         }
     }
 
@@ -356,12 +349,28 @@ impl Walk<'_> {
             }
             Asked::Equipment(_, span) => {
                 let mut fills = self.plain.of("fills").iter().filter(here);
-                fills.any(|fill| self.in_nebulizer(&fill["id"], 0).surely && near(fill, span))
+                fills.any(|fill| self.contents(&fill["id"], i64::MAX).surely && near(fill, span))
             }
-            _ => {
-                self.plain.of("fills").iter().filter(here).any(|fill| self.in_nebulizer(&fill["id"], 0).any())
+            Asked::Lot(id) if self.is_facepieces(id) => {
+                let lot = self.plain.by_id("lots", &Value::from(id.to_string()));
+                let since = Span { from: self.at(&lot["happened_at"]), until: None };
+                let mut attempts = self.plain.of("attempts").iter().filter(here);
+                attempts.any(|run| {
+                    let came = run["facepiece_lot_id"] == lot["id"] || near(run, since);
+                    run["respirator_id"] == lot["respirator_id"] && came
+                })
             }
+            _ => self
+                .plain
+                .of("fills")
+                .iter()
+                .filter(here)
+                .any(|fill| self.contents(&fill["id"], i64::MAX).any()),
         }
+    }
+
+    fn at(&self, value: &Value) -> Option<DateTime<Utc>> {
+        value.as_str().and_then(|text| text.parse().ok())
     }
 
     /// Every run that belongs into a list, with the list.
