@@ -19,6 +19,8 @@ async function stoppedLot(reason: string): Promise<{ number: string; id: string 
     lot_number: number,
     lot_number_again: number,
     printed_expiry: "2031-08",
+    printed_expiry_again: "2031-08",
+    maker: "Brenning Optics",
     happened_at: new Date().toISOString(),
   });
   const stop = { id: newId(), reason, happened_at: new Date().toISOString() };

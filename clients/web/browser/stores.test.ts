@@ -15,7 +15,9 @@ async function receiveTyped(page: Page, number: string, again: string): Promise<
     .selectOption({ label: "Test solution, sweet (saccharin)" });
   await page.getByLabel("Lot number", { exact: true }).fill(number);
   await page.getByLabel("Lot number once more").fill(again);
-  await page.getByLabel("Expiry as printed").fill("2031-08");
+  await page.getByLabel("Expiry as printed").fill("AUG 2031");
+  await page.getByLabel("Expiry once more").fill("08/2031");
+  await page.getByLabel("Maker").fill("Brenning Optics");
   await page.getByRole("button", { name: "Receive" }).click();
 }
 
@@ -46,6 +48,7 @@ describe("the stores", () => {
       .getByLabel("Solution", { exact: true })
       .last()
       .selectOption({ label: "Test solution, sweet (saccharin)" });
+    await page.getByLabel("Maker").fill("Brenning Optics");
     await page.getByRole("button", { name: "Receive" }).click();
     await page.getByRole("heading", { name: `Lot ${number}` }).waitFor();
 

@@ -130,14 +130,14 @@ export const SCREENS: readonly Screen[] = [
   {
     path: "/look-back",
     name: lookBack.nav,
-    needs: ["read_look_back", "list_lots", "list_equipment"],
+    needs: ["read_look_back", "list_lots", "list_equipment", "list_testers"],
     group: "records",
     component: screen(() => import("../screens/look-back/choose")),
   },
   {
     path: "/look-back/:what/:id",
     name: lookBack.nav,
-    needs: ["read_look_back", "list_lots", "list_equipment"],
+    needs: ["read_look_back", "list_lots", "list_equipment", "list_testers"],
     component: screen(() => import("../screens/look-back/look-back")),
   },
   {

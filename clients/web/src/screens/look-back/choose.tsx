@@ -7,11 +7,11 @@ import { Notice } from "../../kit/notice";
 import { Page, Panel } from "../../kit/page";
 import { lookBack as words } from "../../words/look-back";
 import { stores } from "../../words/stores";
-import { useEquipment, useLots, usePlaces } from "../stores/lists";
+import { useEquipment, useLots, usePlaces, useTesters } from "../stores/lists";
 import { kindOf } from "../stores/names";
 import type { Thing } from "./asked";
 
-const OFFERED = ["lot", "equipment", "station"] as const;
+const OFFERED = ["lot", "equipment", "tester", "station"] as const;
 
 /** What is in doubt? What is stopped stands first, because it is what is looked for. */
 export default function ChooseLookBack() {
@@ -21,7 +21,7 @@ export default function ChooseLookBack() {
   const [from, setFrom] = useState("");
   const [until, setUntil] = useState("");
   const options = useOptions(thing);
-  const timed = thing === "station" || thing === "equipment";
+  const timed = thing !== null && thing !== "lot";
   const ready = id !== "" && (thing !== "station" || (from !== "" && until !== ""));
   const show = () => {
     const times = new URLSearchParams();
@@ -67,6 +67,7 @@ function useOptions(thing: Thing | null) {
   const lots = useLots().data ?? [];
   const equipment = useEquipment().data ?? [];
   const places = usePlaces().data ?? [];
+  const testers = useTesters().data ?? [];
   if (thing === "lot") {
     const sorted = [...lots].sort((one, other) => Number(other.stopped) - Number(one.stopped));
     return sorted.map(one => ({
@@ -77,5 +78,6 @@ function useOptions(thing: Thing | null) {
   if (thing === "equipment") {
     return equipment.map(one => ({ value: one.id, label: `${stores[`kind_${one.kind}`]()} ${one.label}` }));
   }
+  if (thing === "tester") return testers.map(one => ({ value: one.id, label: one.display_name }));
   return places.filter(one => one.station_id).map(one => ({ value: one.id, label: one.name }));
 }

@@ -54,9 +54,24 @@ export function LabelFields({ value, onValue, solution, field }: Props) {
             value={value.expiry}
             onValue={set("expiry")}
           />
+          <TextField
+            label={words.type_expiry_again()}
+            hint={words.type_again_hint()}
+            problem={mark("printed_expiry_again")}
+            autocomplete="off"
+            value={value.expiryAgain}
+            onValue={set("expiryAgain")}
+          />
         </div>
       )}
       <div class="stores-form">
+        <TextField
+          label={words.maker()}
+          hint={words.maker_hint()}
+          problem={mark("maker")}
+          value={value.maker}
+          onValue={set("maker")}
+        />
         <TextField label={words.box_lot()} autocomplete="off" value={value.boxLot} onValue={set("boxLot")} />
         {solution && (
           <TextField

@@ -6,6 +6,8 @@ export interface LabelTyped {
   lot: string;
   lotAgain: string;
   expiry: string;
+  expiryAgain: string;
+  maker: string;
   boxLot: string;
   openedLife: string;
 }
@@ -15,6 +17,8 @@ export const emptyLabel: LabelTyped = {
   lot: "",
   lotAgain: "",
   expiry: "",
+  expiryAgain: "",
+  maker: "",
   boxLot: "",
   openedLife: "",
 };
@@ -23,7 +27,8 @@ export const emptyLabel: LabelTyped = {
 export function labelReady(typed: LabelTyped, solution: boolean): boolean {
   if (typed.label.trim() !== "") return true;
   const twice = typed.lot.trim() !== "" && typed.lotAgain.trim() !== "";
-  return twice && (!solution || typed.expiry.trim() !== "");
+  const ends = (typed.expiry.trim() === "") === (typed.expiryAgain.trim() === "");
+  return twice && ends && (!solution || typed.expiry.trim() !== "");
 }
 
 /** Only what was said: the server reads the rest from the label. */
@@ -34,6 +39,8 @@ export function labelBody(typed: LabelTyped): Partial<Wire<"NewLot">> {
     lot_number: said(typed.lot),
     lot_number_again: said(typed.lotAgain),
     printed_expiry: said(typed.expiry),
+    printed_expiry_again: said(typed.expiryAgain),
+    maker: said(typed.maker),
     box_lot_number: said(typed.boxLot),
     opened_life_days: said(typed.openedLife) ? Number(typed.openedLife) : undefined,
   };

@@ -34,3 +34,10 @@ export const useEquipment = () =>
     // Hoods dry by the clock.
     { nouns: ["equipment", "equipment_checks", "placements", "attempts", "screenings"], everyMs: 60_000 },
   );
+
+export const useTesters = () =>
+  useResource(
+    "testers",
+    () => all(cursor => api.GET("/api/v1/testers", { params: { query: { cursor, limit: 500 } } })),
+    { nouns: ["users"] },
+  );

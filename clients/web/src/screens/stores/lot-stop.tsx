@@ -1,12 +1,14 @@
 import { useState } from "preact/hooks";
-import { api, need, newId, nowText } from "../../api/client";
+import { all, api, need, newId, nowText } from "../../api/client";
 import { may } from "../../app/session";
 import { useAction } from "../../app/use-action";
+import { useResource } from "../../app/use-resource";
 import { Button } from "../../kit/button";
 import { Dialog } from "../../kit/dialog";
 import { CheckField, TextField } from "../../kit/field";
 import { ProblemNotice } from "../../kit/notice";
 import { Panel } from "../../kit/page";
+import { dayAndClock } from "../../words/format";
 import { kit } from "../../words/kit";
 import { stores as words } from "../../words/stores";
 import type { Lot } from "./names";
@@ -15,17 +17,57 @@ import type { Lot } from "./names";
 export function LotStop({ lot }: { lot: Lot }) {
   const [asked, setAsked] = useState(false);
   const allowed = lot.stopped ? may("create_lot_release") : may("create_lot_stop");
-  if (!allowed) return null;
   return (
     <Panel title={words.state()}>
-      <p class="soft">{lot.stopped ? words.release_more() : words.stop_more()}</p>
-      <div class="row">
-        <Button kind={lot.stopped ? "plain" : "stop"} onClick={() => setAsked(true)}>
-          {lot.stopped ? words.release() : words.stop()}
-        </Button>
-      </div>
+      {allowed && (
+        <>
+          <p class="soft">{lot.stopped ? words.release_more() : words.stop_more()}</p>
+          <div class="row">
+            <Button kind={lot.stopped ? "plain" : "stop"} onClick={() => setAsked(true)}>
+              {lot.stopped ? words.release() : words.stop()}
+            </Button>
+          </div>
+        </>
+      )}
+      {may("list_lot_stops") && <Stops lotId={lot.id} />}
       {asked && <Decide lot={lot} onClose={() => setAsked(false)} />}
     </Panel>
+  );
+}
+
+/** Who stopped and released it, when and why: it stays readable. */
+function Stops({ lotId }: { lotId: string }) {
+  const stops = useResource(
+    `lot stops ${lotId}`,
+    () =>
+      all(cursor =>
+        api.GET("/api/v1/lot_stops", { params: { query: { lot_id: lotId, cursor, limit: 500 } } }),
+      ),
+    { nouns: ["lot_stops"] },
+  );
+  const told = ({
+    happened_at,
+    by,
+    reason,
+  }: {
+    happened_at: string;
+    by?: string | null;
+    reason: string;
+  }) => ({
+    when: dayAndClock(happened_at),
+    name: by ?? words.nobody(),
+    reason,
+  });
+  if (!stops.data?.length) return null;
+  return (
+    <ul class="rows">
+      {[...stops.data].reverse().map(one => (
+        <li key={one.id} class="stack stack-close stores-stop">
+          <p>{words.stop_line(told(one))}</p>
+          {one.release && <p>{words.release_line(told(one.release))}</p>}
+        </li>
+      ))}
+    </ul>
   );
 }
 

@@ -59,10 +59,12 @@ function About({ lot }: { lot: Lot }) {
       )}
       <Facts
         facts={[
+          [words.maker(), lot.maker],
           [words.expiry(), lot.printed_expiry],
           [words.expiry_read(), lot.expires_on && date(lot.expires_on)],
           [words.opened_life(), lot.opened_life_days],
           [words.box_lot(), lot.box_lot_number],
+          [words.box_count(), lot.box_count],
           [words.received(), dayAndClock(lot.happened_at)],
         ]}
       />

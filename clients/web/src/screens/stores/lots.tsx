@@ -18,7 +18,7 @@ export default function Lots() {
   const respirators = useRespirators().data ?? [];
   const [filter, setFilter] = useState("");
   const fits = (lot: Lot) =>
-    [lot.lot_number, lot.box_lot_number, kindOf(lot, respirators)]
+    [lot.lot_number, lot.box_lot_number, lot.maker, kindOf(lot, respirators)]
       .join(" ")
       .toLowerCase()
       .includes(filter.trim().toLowerCase());
@@ -63,6 +63,7 @@ function LotTable({ lots, name }: { lots: Lot[]; name: (lot: Lot) => string }) {
           cell: one => <a href={to(`/stores/lots/${one.id}`)}>{one.lot_number}</a>,
         },
         { title: words.what(), cell: name },
+        { title: words.maker(), cell: one => one.maker ?? "–" },
         { title: words.expiry_read(), cell: one => (one.expires_on ? date(one.expires_on) : "–") },
         {
           title: words.state(),

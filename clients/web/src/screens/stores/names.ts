@@ -41,3 +41,9 @@ export const EQUIPMENT_TONES: Record<Wire<"EquipmentState">, Tone> = {
   torn: "stop",
   retired: "stop",
 };
+
+/** A station, a storeroom, or the one where nebulizers of any station are filled. */
+export function placeKind(place: Wire<"PlaceView">): string {
+  if (place.filling_point) return words.filling_point();
+  return place.station_id ? words.is_station() : words.is_storeroom();
+}

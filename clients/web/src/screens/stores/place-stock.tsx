@@ -10,7 +10,7 @@ import { millilitres } from "../../words/format";
 import { stores as words } from "../../words/stores";
 import { EquipmentTag } from "./equipment";
 import { useRespirators } from "./lists";
-import { kindOf, solutionName } from "./names";
+import { kindOf, placeKind, solutionName } from "./names";
 
 const NOUNS = [
   "bottles",
@@ -34,7 +34,7 @@ export default function PlaceStock() {
   return (
     <Loaded resource={stock}>
       {({ place, bottles, equipment, pieces }) => (
-        <Page title={place.name} intro={place.station_id ? words.is_station() : words.is_storeroom()}>
+        <Page title={place.name} intro={placeKind(place)}>
           {bottles.length + equipment.length + pieces.length === 0 && <Empty title={words.here_none()} />}
           {bottles.length > 0 && (
             <Panel title={words.bottles()}>

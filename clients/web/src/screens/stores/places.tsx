@@ -3,17 +3,19 @@ import { useState } from "preact/hooks";
 import { api, need } from "../../api/client";
 import { to } from "../../app/screens";
 import { may } from "../../app/session";
-import { TextField } from "../../kit/field";
+import { CheckField, TextField } from "../../kit/field";
 import { Page, Panel } from "../../kit/page";
 import { Empty, Loaded } from "../../kit/states";
 import { stores as words } from "../../words/stores";
 import { MovementForm } from "./movement-form";
 import { usePlaces } from "./lists";
+import { placeKind } from "./names";
 
 /** What is where? Storerooms first, then stations, the newest day's first. */
 export default function Places() {
   const places = usePlaces();
   const [name, setName] = useState("");
+  const [fills, setFills] = useState(false);
   return (
     <Page title={words.places_title()}>
       <Panel>
@@ -33,7 +35,7 @@ export default function Places() {
                     <li key={one.id}>
                       <a class="row-link" href={to(`/stores/places/${one.id}`)}>
                         <span class="strong">{one.name}</span>
-                        <span class="soft">{one.station_id ? words.is_station() : words.is_storeroom()}</span>
+                        <span class="soft">{placeKind(one)}</span>
                       </a>
                     </li>
                   ))}
@@ -47,13 +49,16 @@ export default function Places() {
           <MovementForm
             action={words.add()}
             ready={name.trim() !== ""}
-            onSave={id => need(api.POST("/api/v1/places", { body: { id, name: name.trim() } }))}
+            onSave={id =>
+              need(api.POST("/api/v1/places", { body: { id, name: name.trim(), filling_point: fills } }))
+            }
             onSaved={() => {
               setName("");
               places.reload();
             }}
           >
             <TextField label={words.place_name()} value={name} onValue={setName} maxLength={100} />
+            <CheckField label={words.filling_point_check()} checked={fills} onValue={setFills} />
           </MovementForm>
         </Panel>
       )}

@@ -167,6 +167,18 @@ export const problemsEn: Record<ProblemCode, readonly [happened: string, todo: s
   fill_wrong_agent: ["The fill holds another agent.", "Take the nebulizer with the right one."],
   fill_wrong_solution: ["The fill holds the other solution.", "Take the nebulizer with the right one."],
   fill_on_top: ["The nebulizer still holds a rest.", "Empty and rinse it first."],
+  bottle_elsewhere: [
+    "By the books the bottle is at another place.",
+    "Hand it over or issue it to this station first.",
+  ],
+  nebulizer_unknown: [
+    "No nebulizer of this label is registered.",
+    "Look at the label once more; what is new is registered first.",
+  ],
+  expiry_ambiguous: [
+    "Day and month of this expiry can be taken for each other.",
+    "Type it with the month in letters, or as year-month-day.",
+  ],
   bottle_empty: ["By the books the bottle does not hold that much.", "Count it, or take another one."],
   nebulizer_out: ["The nebulizer is out of use.", "Take another until it is mended."],
   hood_not_ready: ["The hood is not ready.", "Take another, or wait until it is dry."],

@@ -179,6 +179,18 @@ export const problemsEs: Record<ProblemCode, readonly [happened: string, todo: s
   fill_wrong_agent: ["La carga es de otro agente.", "Tome el nebulizador correcto."],
   fill_wrong_solution: ["La carga es de la otra solución.", "Tome el nebulizador correcto."],
   fill_on_top: ["Queda un resto en el nebulizador.", "Vacíelo y enjuáguelo primero."],
+  bottle_elsewhere: [
+    "Según los registros, el frasco está en otro lugar.",
+    "Entréguelo o páselo primero a este puesto.",
+  ],
+  nebulizer_unknown: [
+    "No hay ningún nebulizador registrado con esta etiqueta.",
+    "Mire la etiqueta otra vez; lo nuevo se registra primero.",
+  ],
+  expiry_ambiguous: [
+    "El día y el mes de esta caducidad pueden confundirse.",
+    "Escríbala con el mes en letras, o como año-mes-día.",
+  ],
   bottle_empty: ["Según los registros, el frasco no tiene tanto.", "Cuéntelo o tome otro."],
   nebulizer_out: ["El nebulizador está fuera de uso.", "Tome otro hasta que se arregle."],
   hood_not_ready: ["La capucha no está lista.", "Tome otra o espere a que se seque."],
