@@ -64,13 +64,21 @@ export const ROWS: readonly Row[] = [
       await page.getByRole("button", { name: "Check in", exact: true }).click();
     },
   },
-  { name: "board", role: "coordinator", path: "/screens/board", at: "day", title: "Will we finish?" },
+  {
+    name: "board",
+    role: "coordinator",
+    path: "/screens/board",
+    at: "day",
+    title: "Will we finish?",
+    before: async page => void (await page.getByRole("heading", { name: "Stations" }).waitFor()),
+  },
   {
     name: "board-wall",
     role: "coordinator",
     path: "/screens/board/wall",
     at: "day",
     title: "Will we finish?",
+    before: async page => void (await page.getByRole("heading", { name: "Stations" }).waitFor()),
   },
   {
     name: "stores",

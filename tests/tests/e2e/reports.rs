@@ -51,7 +51,11 @@ fn shares_come_with_their_range_and_small_groups_without() {
     near(&row["passes"]["low"], 0.23072);
     near(&row["passes"]["high"], 0.88238);
     let hidden = of(&report, few);
-    assert_eq!((hidden.get("people"), hidden.get("passes"), hidden.get("voids")), (None, None, None), "{hidden}");
+    assert_eq!(
+        (hidden.get("people"), hidden.get("passes"), hidden.get("voids")),
+        (None, None, None),
+        "{hidden}"
+    );
     assert_eq!(report["all_passes"], row["passes"], "the sum would tell what is not shown");
     assert_eq!(of(&auditor.get("/api/v1/reports?smallest_group=6").ok(200), enough).get("people"), None);
 
@@ -62,7 +66,8 @@ fn shares_come_with_their_range_and_small_groups_without() {
     let flow = of_day["flow"].as_array().unwrap();
     let sum = |member: &str| flow.iter().map(|half| half[member].as_u64().unwrap()).sum::<u64>();
     assert_eq!((sum("arrivals"), sum("tests"), sum("passes")), (8, 8, 6), "{flow:?}");
-    let next = |half: &Value| half["from"].as_str().unwrap().parse::<chrono::DateTime<chrono::Utc>>().unwrap();
+    let next =
+        |half: &Value| half["from"].as_str().unwrap().parse::<chrono::DateTime<chrono::Utc>>().unwrap();
     assert!(flow.windows(2).all(|two| next(&two[1]) - next(&two[0]) == TimeDelta::minutes(30)), "no gaps");
 }
 

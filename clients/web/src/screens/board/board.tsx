@@ -52,12 +52,10 @@ export default function Board() {
         {found => (
           <>
             <Finish board={found} />
-            <div class="columns">
-              <Panel title={words.heads()}>
-                <Heads heads={found.heads} />
-              </Panel>
-              <Alarms dayId={dayId} alarms={found.alarms} onTaken={board.reload} />
-            </div>
+            <Panel title={words.heads()}>
+              <Heads heads={found.heads} />
+            </Panel>
+            <Alarms dayId={dayId} alarms={found.alarms} onTaken={board.reload} />
             <Stations board={found} />
           </>
         )}

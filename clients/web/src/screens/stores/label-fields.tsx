@@ -1,4 +1,5 @@
 import { TextField } from "../../kit/field";
+import { kit } from "../../words/kit";
 import { stores as words } from "../../words/stores";
 import type { LabelTyped } from "./label-typed";
 
@@ -13,8 +14,10 @@ interface Props {
 /** The label of a delivery: scanned into the first field, or typed twice below it. */
 export function LabelFields({ value, onValue, solution, field }: Props) {
   const set = (name: keyof LabelTyped) => (text: string) => onValue({ ...value, [name]: text });
-  const mark = (name: string) => (field === name ? words.scan_nothing_todo() : undefined);
+  const mark = (name: string) => (field === name ? words.look_again() : undefined);
   const scanned = value.label.trim() !== "";
+  // A label without an expiry in it is found out by the server.
+  const typesExpiry = !scanned || field?.startsWith("printed_expiry") || value.expiry !== "";
   return (
     <>
       <TextField
@@ -46,6 +49,10 @@ export function LabelFields({ value, onValue, solution, field }: Props) {
             value={value.lotAgain}
             onValue={set("lotAgain")}
           />
+        </div>
+      )}
+      {typesExpiry && (
+        <div class="stores-form">
           <TextField
             label={words.type_expiry()}
             hint={words.type_expiry_hint()}
@@ -68,7 +75,7 @@ export function LabelFields({ value, onValue, solution, field }: Props) {
         <TextField
           label={words.maker()}
           hint={words.maker_hint()}
-          problem={mark("maker")}
+          problem={field === "maker" ? kit.required() : undefined}
           value={value.maker}
           onValue={set("maker")}
         />

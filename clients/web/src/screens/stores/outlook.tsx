@@ -5,7 +5,7 @@ import { Tag } from "../../kit/answer";
 import { Panel } from "../../kit/page";
 import { Empty } from "../../kit/states";
 import { Table } from "../../kit/table";
-import { clock, dateAtSite, list, millilitres, shortDay, span } from "../../words/format";
+import { clock, dateAtSite, millilitres, shortDay, span } from "../../words/format";
 import { stores as words } from "../../words/stores";
 import { soonest } from "./soonest";
 
@@ -40,7 +40,7 @@ export function RunsOut({ forecast }: { forecast: Forecast }) {
                 </Tag>
               ),
             },
-            { title: words.to_do(), cell: one => list(one.todo) },
+            { title: words.to_do(), cell: one => one.todo.join(" · ") },
           ]}
         />
       )}
