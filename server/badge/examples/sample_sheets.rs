@@ -10,7 +10,10 @@ use std::io::{self, Write as _};
 use std::path::Path;
 
 use chrono::{DateTime, NaiveDate, Utc};
-use sellion_badge::sheet::{Fonts, Layout, PrintedBadge, PrintedRespirator, SheetError, render};
+use sellion_badge::sheet::{
+    Fonts, Layout, Print, PrintedBadge, PrintedRespirator, Printer, Resolution, SheetError, render,
+    render_proof,
+};
 use sellion_badge::{BadgeClaims, ClearedRespirator, KeyRing, Serial, SigningKey, code, token};
 use serde_json::{Value, json};
 
@@ -65,11 +68,21 @@ fn main() -> Result<(), Box<dyn Error>> {
     let names = printable_names(&fonts)?;
     let key = SigningKey::generate()?;
     let samples = (0..BADGES).map(|index| sample(index, &names, &key)).collect::<Result<Vec<_>, _>>()?;
-    let sheets = [
-        write_sheet(directory, "cards.pdf", Layout::Card, &samples, &fonts)?,
-        write_sheet(directory, "sheets.pdf", Layout::A4Sheet, &samples, &fonts)?,
-        write_sheet(directory, "singles.pdf", Layout::A4Single, &samples[..names.len()], &fonts)?,
+    let begun = Print { first_place: 7, ..Layout::LetterSheet.into() };
+    let mut sheets = vec![
+        write_sheet(directory, "cards.pdf", Layout::Card.into(), &samples, &fonts)?,
+        write_sheet(directory, "sheets.pdf", Layout::A4Sheet.into(), &samples, &fonts)?,
+        write_sheet(directory, "letter.pdf", begun, &samples, &fonts)?,
+        write_sheet(directory, "singles.pdf", Layout::A4Single.into(), &samples[..names.len()], &fonts)?,
+        write_sheet(directory, "slips.pdf", Layout::Slip.into(), &samples[..names.len()], &fonts)?,
     ];
+    for resolution in Resolution::ALL {
+        let printer = Printer { resolution, offset_mm: (0.7, -0.4) };
+        let file = format!("grid-{}.pdf", resolution.dots_per_inch());
+        let print = Print { printer, ..Layout::Card.into() };
+        sheets.push(write_sheet(directory, &file, print, &samples[..8], &fonts)?);
+    }
+    fs::write(directory.join("proof.pdf"), render_proof(Layout::A4Sheet, Printer::default(), &fonts)?)?;
     let mut ring = KeyRing::new();
     ring.insert(key.verifying_key().clone())?;
     let expected = json!({
@@ -86,7 +99,7 @@ fn printable_names(fonts: &Fonts) -> Result<Vec<&'static str>, Box<dyn Error>> {
     let mut names = Vec::new();
     for name in NAMES {
         let probe = printed(0, name, "SL1:".to_owned())?;
-        match render(&[probe], Layout::A4Single, fonts, &mut |_| {}) {
+        match render(&[probe], &Layout::A4Single.into(), fonts, &mut |_| {}) {
             Ok(_) => names.push(name),
             Err(SheetError::NoGlyph { character, .. }) => {
                 writeln!(io::stderr(), "left out, no font given has {character:?}: {name}")?;
@@ -142,15 +155,21 @@ fn moment(seconds: i64) -> Result<DateTime<Utc>, Box<dyn Error>> {
 fn write_sheet(
     directory: &Path,
     file: &str,
-    layout: Layout,
+    print: Print,
     samples: &[Sample],
     fonts: &Fonts,
 ) -> Result<Value, Box<dyn Error>> {
     let badges: Vec<_> = samples.iter().map(|sample| sample.printed.clone()).collect();
-    fs::write(directory.join(file), render(&badges, layout, fonts, &mut |_| {})?)?;
+    let printed = render(&badges, &print, fonts, &mut |_| {})?;
+    fs::write(directory.join(file), &printed.pdf)?;
+    let layout = print.layout;
     let (width_mm, height_mm) = layout.page_size_mm();
     Ok(json!({
         "file": file,
+        "first_place": print.first_place,
+        "dots_per_inch": print.printer.resolution.dots_per_inch(),
+        "module_dots": printed.module.dots,
+        "cut_to_length": layout == Layout::Slip,
         "page_width_mm": width_mm,
         "page_height_mm": height_mm,
         "boxes_mm": (0..layout.badges_per_page()).map(|place| layout.badge_box_mm(place)).collect::<Vec<_>>(),
@@ -161,6 +180,7 @@ fn write_sheet(
 fn expectation(sample: &Sample) -> Value {
     json!({
         "name": sample.printed.display_name,
+        "respirators": sample.printed.respirators.len(),
         "serial": sample.printed.serial.to_string(),
         "jti": sample.printed.serial.compact(),
         "code": sample.printed.code_text,

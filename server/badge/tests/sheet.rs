@@ -24,7 +24,8 @@ fn respirator(name: &str, size: &str) -> PrintedRespirator {
 }
 
 fn print(badges: &[PrintedBadge], layout: Layout) -> Result<Vec<u8>, SheetError> {
-    render(badges, layout, &Fonts::embedded().unwrap(), &mut |_| {})
+    let printed = render(badges, &layout.into(), &Fonts::embedded().unwrap(), &mut |_| {})?;
+    Ok(printed.pdf)
 }
 
 /// The media box of every page in mm, read from the bytes of the document.
@@ -50,7 +51,9 @@ fn pages_have_the_size_of_their_format() {
     for (layout, pages, width, height) in [
         (Layout::Card, 11, 85.60, 53.98),
         (Layout::A4Sheet, 2, 210.0, 297.0),
+        (Layout::LetterSheet, 2, 215.9, 279.4),
         (Layout::A4Single, 11, 210.0, 297.0),
+        (Layout::LetterSingle, 11, 215.9, 279.4),
     ] {
         let sizes = page_sizes_mm(&print(&badges, layout).unwrap());
         assert_eq!(sizes.len(), pages, "{layout:?}");
@@ -91,7 +94,8 @@ fn the_same_badges_give_the_same_bytes() {
 fn progress_counts_every_badge_once() {
     let mut seen = Vec::new();
     let badges = vec![badge("Ana Ilves"); 23];
-    render(&badges, Layout::A4Sheet, &Fonts::embedded().unwrap(), &mut |done| seen.push(done)).unwrap();
+    render(&badges, &Layout::A4Sheet.into(), &Fonts::embedded().unwrap(), &mut |done| seen.push(done))
+        .unwrap();
     assert_eq!(seen, (1..=23).collect::<Vec<_>>());
 }
 

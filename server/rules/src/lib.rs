@@ -22,6 +22,7 @@ pub mod look_back;
 pub mod method;
 pub mod permission;
 pub mod person;
+pub mod policy;
 pub mod printed_expiry;
 pub mod reading_file;
 pub mod refusal;

@@ -391,6 +391,19 @@ diesel::table! {
         happened_at -> Timestamptz,
         recorded_at -> Timestamptz,
         recorded_by -> Uuid,
+        none_needed_until -> Nullable<Timestamptz>,
+        leads -> Nullable<Array<Nullable<Text>>>,
+    }
+}
+
+diesel::table! {
+    gate_policy_classes (gate_policy_id, place) {
+        gate_policy_id -> Uuid,
+        place -> Int4,
+        facepiece -> Nullable<Text>,
+        filter_class -> Nullable<Text>,
+        accepted_until -> Nullable<Timestamptz>,
+        recorded_at -> Timestamptz,
     }
 }
 
@@ -400,6 +413,7 @@ diesel::table! {
         respirator_id -> Uuid,
         place -> Int4,
         recorded_at -> Timestamptz,
+        accepted_until -> Nullable<Timestamptz>,
     }
 }
 
@@ -409,6 +423,17 @@ diesel::table! {
         site_id -> Uuid,
         name -> Text,
         created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    given_answers (scan_id) {
+        scan_id -> Uuid,
+        batch_id -> Uuid,
+        site_id -> Uuid,
+        known_at -> Nullable<Timestamptz>,
+        clock_showed -> Timestamptz,
+        recorded_at -> Timestamptz,
     }
 }
 
@@ -562,6 +587,18 @@ diesel::table! {
         person_id -> Uuid,
         reason -> Text,
         happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    respirator_changes (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        respirator_id -> Uuid,
+        filter_class -> Text,
+        retired_at -> Nullable<Timestamptz>,
         recorded_at -> Timestamptz,
         recorded_by -> Uuid,
     }
@@ -759,6 +796,7 @@ diesel::table! {
         site_id -> Uuid,
         version -> Int8,
         computed_at -> Timestamptz,
+        policies -> Int8,
     }
 }
 
@@ -919,9 +957,12 @@ diesel::joinable!(fills -> sites (site_id));
 diesel::joinable!(fills -> stations (station_id));
 diesel::joinable!(gate_policies -> gates (gate_id));
 diesel::joinable!(gate_policies -> sites (site_id));
+diesel::joinable!(gate_policy_classes -> gate_policies (gate_policy_id));
 diesel::joinable!(gate_policy_respirators -> gate_policies (gate_policy_id));
 diesel::joinable!(gate_policy_respirators -> respirators (respirator_id));
 diesel::joinable!(gates -> sites (site_id));
+diesel::joinable!(given_answers -> scans (scan_id));
+diesel::joinable!(given_answers -> sites (site_id));
 diesel::joinable!(look_back_readings -> sites (site_id));
 diesel::joinable!(lot_marks -> lots (lot_id));
 diesel::joinable!(lot_marks -> sites (site_id));
@@ -943,6 +984,8 @@ diesel::joinable!(reading_mappings -> sites (site_id));
 diesel::joinable!(referrals -> people (person_id));
 diesel::joinable!(referrals -> sites (site_id));
 diesel::joinable!(referrals -> visits (visit_id));
+diesel::joinable!(respirator_changes -> respirators (respirator_id));
+diesel::joinable!(respirator_changes -> sites (site_id));
 diesel::joinable!(respirators -> sites (site_id));
 diesel::joinable!(roster_imports -> sites (site_id));
 diesel::joinable!(rule_sets -> sites (site_id));
@@ -1015,8 +1058,10 @@ diesel::allow_tables_to_appear_in_same_query!(
     fill_gaps,
     fills,
     gate_policies,
+    gate_policy_classes,
     gate_policy_respirators,
     gates,
+    given_answers,
     look_back_readings,
     lot_marks,
     lots,
@@ -1027,6 +1072,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     places,
     reading_mappings,
     referrals,
+    respirator_changes,
     respirators,
     roster_imports,
     rule_sets,

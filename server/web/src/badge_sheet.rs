@@ -1,4 +1,4 @@
-//! Printing: badges as a PDF, on cards, ten to a sheet, or one to a page.
+//! Printing: badges as a PDF, on cards, ten to a sheet, one to a page, or as slips.
 
 use std::{
     fs,
@@ -14,7 +14,7 @@ use anyhow::{Context, ensure};
 use chrono::{DateTime, NaiveDate, Utc};
 use sellion_badge::{
     Serial,
-    sheet::{self, Fonts, PrintedBadge, PrintedRespirator, SheetError},
+    sheet::{self, Fonts, Print, PrintedBadge, PrintedRespirator, SheetError},
 };
 use sellion_rules::{
     clearance::ClearanceState,
@@ -26,12 +26,18 @@ use sellion_store::{
     badge::{self, Standing},
     site,
 };
-use serde::{Deserialize, Serialize};
+use serde::Deserialize;
 use serde_json::json;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use crate::{auth::Caller, badge::BadgeState, problem::Problem, state::State};
+use crate::{
+    auth::Caller,
+    badge::BadgeState,
+    printer::{self, Layout, PrinterSettings, print},
+    problem::Problem,
+    state::State,
+};
 
 /// Badges in one document: a thousand take seconds and megabytes.
 const BADGES_MAX: usize = 1000;
@@ -69,42 +75,26 @@ impl SheetFonts {
     }
 }
 
-/// How badges are laid on paper.
-#[derive(Debug, Clone, Copy, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-// A name of its own in the document: files of readings have a layout too.
-#[schema(as = SheetLayout)]
-pub(crate) enum Layout {
-    /// One ID-1 card to a page of its size.
-    Card,
-    /// Ten cards to an A4 page, with crop marks.
-    A4Sheet,
-    /// One large badge to an A4 page.
-    A4Single,
-}
-
-impl From<Layout> for sheet::Layout {
-    fn from(layout: Layout) -> Self {
-        match layout {
-            Layout::Card => Self::Card,
-            Layout::A4Sheet => Self::A4Sheet,
-            Layout::A4Single => Self::A4Single,
-        }
-    }
-}
-
 /// What to print.
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct NewBadgeSheet {
     layout: Layout,
+    /// The first free place of a half-used sheet, counted along the rows from 0.
+    #[serde(default)]
+    first_place: usize,
+    #[serde(default)]
+    printer: PrinterSettings,
     /// The badges, in the order of printing: 1 to 1000.
     badge_ids: Vec<Uuid>,
 }
 
 /// Prints badges. The clearances are asked again: a badge that says more than holds now is refused.
 #[utoipa::path(tag = "badges", responses(
-    (status = 200, body = Vec<u8>, content_type = "application/pdf"),
+    (status = 200, body = Vec<u8>, content_type = "application/pdf", headers(
+        ("sellion-module-dots" = u32, description = "Dots on a side of the smallest module; below 4, try a code first."),
+        ("sellion-module-mm" = f32, description = "The same in mm.")
+    )),
     (status = 404, body = crate::problem::ProblemBody), (status = 409, body = crate::problem::ProblemBody),
     (status = 422, body = crate::problem::ProblemBody)
 ))]
@@ -114,17 +104,34 @@ pub(crate) async fn create_badge_sheet(
     state: Data<State>,
     body: Json<NewBadgeSheet>,
 ) -> Result<HttpResponse, Problem> {
-    let NewBadgeSheet { layout, badge_ids } = body.into_inner();
+    let NewBadgeSheet { layout, first_place, printer, badge_ids } = body.into_inner();
+    let print = print(layout, first_place, printer)?;
     check_ids(&badge_ids)?;
     let printed = caller.write(move |tx| to_print(tx, layout, &badge_ids)).await?;
-    // Setting and drawing take milliseconds a badge: not on a thread that serves others.
-    let pdf = actix_web::web::block(move || render(&state, &printed, layout))
-        .await
-        .map_err(|error| Problem::internal(error.to_string()))??;
-    Ok(HttpResponse::Ok()
+    document(state, printed, print).await
+}
+
+/// The answer that carries printed badges. Setting and drawing take milliseconds a badge: not on a thread that serves
+/// others.
+pub(crate) async fn document(
+    state: Data<State>,
+    badges: Vec<PrintedBadge>,
+    print: Print,
+) -> Result<HttpResponse, Problem> {
+    let printed = actix_web::web::block(move || {
+        let fonts = state.fonts.get()?;
+        sheet::render(&badges, &print, &fonts, &mut |_| {}).map_err(unprintable)
+    })
+    .await
+    .map_err(|error| Problem::internal(error.to_string()))??;
+    let mut answer = HttpResponse::Ok();
+    for header in printer::told(printed.module) {
+        answer.insert_header(header);
+    }
+    Ok(answer
         .content_type("application/pdf")
         .insert_header(("content-disposition", "inline; filename=\"badges.pdf\""))
-        .body(pdf))
+        .body(printed.pdf))
 }
 
 fn check_ids(badge_ids: &[Uuid]) -> Result<(), Refusal> {
@@ -148,7 +155,7 @@ fn to_print(tx: &mut Tx<'_>, layout: Layout, badge_ids: &[Uuid]) -> Result<Vec<P
     for standing in standings {
         still_true(&standing, now)?;
         tx.touched_with("badges", standing.badge.id, json!({ "printed": layout }));
-        printed.push(print(standing, &site_name)?);
+        printed.push(printed_badge(standing, &site_name)?);
     }
     Ok(printed)
 }
@@ -170,7 +177,7 @@ fn still_true(standing: &Standing, now: DateTime<Utc>) -> Result<(), Refusal> {
     Err(Refusal::new(Code::NotCleared, sentence).field("badge_ids").fact("badge_id", id))
 }
 
-fn print(standing: Standing, site_name: &str) -> Result<PrintedBadge, StoreError> {
+pub(crate) fn printed_badge(standing: Standing, site_name: &str) -> Result<PrintedBadge, StoreError> {
     let Standing { badge, name, respirators, .. } = standing;
     let serial = Serial::parse(&badge.serial)
         .map_err(|error| StoreError::internal(format!("badge {} has a bad serial: {error}", badge.id)))?;
@@ -193,9 +200,8 @@ fn day(date: NaiveDate) -> String {
     date.format("%Y-%m-%d").to_string()
 }
 
-fn render(state: &State, badges: &[PrintedBadge], layout: Layout) -> Result<Vec<u8>, Problem> {
-    let fonts = state.fonts.get()?;
-    sheet::render(badges, layout.into(), &fonts, &mut |_| {}).map_err(|error| match error {
+fn unprintable(error: SheetError) -> Problem {
+    match error {
         SheetError::NoGlyph { serial, character } => {
             let sentence = format!(
                 "No font here has the character {character:?} of badge {serial}: give the server a font that has."
@@ -206,9 +212,18 @@ fn render(state: &State, badges: &[PrintedBadge], layout: Layout) -> Result<Vec<
                 .into()
         }
         SheetError::TooLong { serial, part } => {
-            let sentence = format!("The {part} of badge {serial} is too long for this layout: try a4_single.");
+            let sentence = format!(
+                "The {part} of badge {serial} is too long for this layout: try a4_single or letter_single."
+            );
             Refusal::new(Code::InvalidValue, sentence).field("layout").into()
         }
+        SheetError::CodeTooDense { serial, module_mm } => {
+            let sentence = format!(
+                "The modules of badge {serial} would be {module_mm:.2} mm on this printer, too small to read: try \
+                 a4_single or letter_single, or a printer with more dots."
+            );
+            Refusal::new(Code::InvalidValue, sentence).field("printer").into()
+        }
         other => Problem::internal(other.to_string()),
-    })
+    }
 }

@@ -59,11 +59,37 @@ pub struct Config {
 
 /// Where Debian keeps a font for Chinese, Japanese and Korean.
 const CJK_FONT: &str = "/usr/share/fonts/opentype/noto/NotoSansCJK-Regular.ttc";
+/// Where it keeps those of one script each, and the scripts that names of people are likely to be in.
+const SCRIPT_FONTS: &str = "/usr/share/fonts/truetype/noto";
+const SCRIPTS: [&str; 20] = [
+    "Armenian",
+    "Bengali",
+    "Devanagari",
+    "Ethiopic",
+    "Georgian",
+    "Gujarati",
+    "Gurmukhi",
+    "Hebrew",
+    "Kannada",
+    "Khmer",
+    "Lao",
+    "Malayalam",
+    "Myanmar",
+    "Oriya",
+    "Sinhala",
+    "Syriac",
+    "Tamil",
+    "Telugu",
+    "Thaana",
+    "Thai",
+];
 
 /// The fonts for further scripts that this machine has where they usually are.
 #[must_use]
 pub fn usual_fonts() -> Vec<PathBuf> {
-    [CJK_FONT].map(PathBuf::from).into_iter().filter(|path| path.is_file()).collect()
+    let of_scripts = SCRIPTS.iter().map(|script| format!("{SCRIPT_FONTS}/NotoSans{script}-Regular.ttf"));
+    let files = std::iter::once(CJK_FONT.to_owned()).chain(of_scripts);
+    files.map(PathBuf::from).filter(|path| path.is_file()).collect()
 }
 
 /// A server that is listening.

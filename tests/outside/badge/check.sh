@@ -2,6 +2,7 @@
 # Makes sample badges and has programs that are not ours read them back.
 # Usage: tests/outside/badge/check.sh [DIRECTORY]
 # Needs pdftoppm, pdftotext, pdfinfo, pdffonts (poppler-utils), zbarimg (zbar-tools), python3 with venv.
+# SELLION_DAMAGE=whole tries every damage on many codes instead of a few (minutes; the table is in damage.md).
 # SELLION_VENV names the Python environment to use or make; SELLION_CJK_FONT a font for East Asian names.
 set -euo pipefail
 
@@ -29,6 +30,15 @@ if ! [ -x "$venv/bin/python" ]; then
 fi
 "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --requirement "$here/requirements.txt"
 
+# The reader that the screens use runs under node; without node the other two are asked.
+if command -v node >/dev/null && command -v npm >/dev/null; then
+    modules=$target/badge-reader
+    mkdir -p "$modules"
+    cp "$here/package.json" "$here/package-lock.json" "$modules"
+    (cd "$modules" && npm ci --silent --no-audit --no-fund)
+    export SELLION_BADGE_MODULES=$modules
+fi
+
 fonts=("$cjk")
 if [ -r "$devanagari" ]; then
     fonts+=("$devanagari")
@@ -37,7 +47,7 @@ mkdir -p "$out"
 cargo run --quiet --manifest-path "$root/Cargo.toml" --package sellion-badge --example sample_sheets -- "$out" "${fonts[@]}"
 
 failed=0
-for program in check_tokens.py check_codes.py check_text.py; do
+for program in check_tokens.py check_codes.py check_text.py check_dots.py check_structure.py check_damage.py; do
     "$venv/bin/python" "$here/$program" "$out" | tee "$out/${program%.py}.log" || failed=1
 done
 # One line for whoever adds up the counts of several suites.

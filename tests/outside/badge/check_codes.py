@@ -48,13 +48,15 @@ def check_sheet(report, directory, sheet, codes, resolution):
     per_page = len(sheet["boxes_mm"])
     with tempfile.TemporaryDirectory() as folder:
         images = rasterise(directory / sheet["file"], resolution, folder)
-        pages = -(-len(codes) // per_page)
+        first = sheet["first_place"]
+        pages = -(-(first + len(codes)) // per_page)
         report.equal(f"{sheet['file']}: pages", len(images), pages)
         for reader, read in READERS:
             right = 0
             wrong = []
             for page, image in enumerate(images):
-                wanted = Counter(codes[page * per_page : (page + 1) * per_page])
+                here = slice(max(page * per_page - first, 0), (page + 1) * per_page - first)
+                wanted = Counter(codes[here])
                 found = Counter(read(image))
                 right += (wanted & found).total()
                 wrong += list((found - wanted).elements())

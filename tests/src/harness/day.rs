@@ -13,6 +13,8 @@ use super::{Client, Hospital};
 
 /// How long ago the supplies of the tests came: before the first filling of any of them.
 const CAME_SECONDS: i64 = 6 * 3600;
+/// How long ago what lasts only days was made: not yesterday, if it can be helped.
+const MADE_SECONDS: i64 = 7200;
 
 /// The id in an answer.
 #[must_use]
@@ -102,7 +104,7 @@ impl Hospital {
             let id = Uuid::now_v7();
             let body = json!({
                 "id": id, "agent": agent, "solution": solution, "lot_number": id.simple().to_string(),
-                "made_by": "Ines Valdrun", "happened_at": self.ago(CAME_SECONDS),
+                "made_by": "Ines Valdrun", "happened_at": self.ago(MADE_SECONDS),
             });
             return self.signed_in(Role::Storekeeper).post("/api/v1/preparations", &body).ok(201);
         }

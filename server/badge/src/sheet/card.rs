@@ -1,33 +1,37 @@
-//! What stands where on one badge.
+//! What stands where on one card.
 //!
 //! Left: site, name, the respirators. Right: the code, and under it what a person without a scanner needs.
 //! Below a thin line: the caution. The name gets all the room the respirators leave.
+//!
+//! Pieces are placed in the order in which they are read aloud: the name first.
 
 use std::sync::Arc;
 
-use super::canvas::{Canvas, Item, MM, Unfit};
+use super::canvas::{Canvas, FittedCode, Item, MM, Room};
 use super::format::Grid;
+use super::printer::Printer;
+use super::structure::Role;
 use super::typeset::{Block, Typesetter};
-use super::{PrintedBadge, PrintedRespirator, SheetError};
-
-/// The words on every badge. The caution is shown on every badge because it is read at the moment of use.
-const TESTED_WITH: &str = "Fit tested with";
-const VALID_UNTIL: &str = "Valid until";
-const SERIAL: &str = "Serial";
-const CAUTION: &str = "Check the seal every time you put it on. Good only for the respirators named here, on your \
-                       face as it was tested: after any change, ask for a new test.";
+use super::words::{CAUTION, SERIAL, TESTED_WITH, VALID_UNTIL, line_of};
+use super::{PrintedBadge, SheetError};
 
 const MARGIN: f32 = 4.0 * MM;
 /// Side of the code with its quiet zone. The quiet zone is white, so it may come closer to the edge.
 const CODE_SIDE: f32 = 32.0 * MM;
-const CODE_TOP: f32 = 1.5 * MM;
+/// A coarse printer may have this much, if its modules get dots enough by it: the date is set smaller then.
+const CODE_SIDE_MAX: f32 = 34.8 * MM;
+const CODE_TOP: f32 = 1.2 * MM;
 const CODE_RIGHT: f32 = 1.8 * MM;
 const GAP: f32 = 1.5 * MM;
 const CAUTION_HEIGHT: f32 = 5.6 * MM;
 const CAUTION_BOTTOM: f32 = 3.0 * MM;
 /// One line in the largest size: a longer date is set smaller, never on two lines.
 const DATE_HEIGHT: f32 = 4.7 * MM;
+/// One line in the largest size.
+const SERIAL_HEIGHT: f32 = 3.5 * MM;
 const RULE_GAP: f32 = 0.9 * MM;
+/// How far the words under the code are from the edge of their column: about a quiet zone.
+const WORDS_INSET: f32 = 1.9 * MM;
 
 /// Type sizes in points, the preferred one first.
 const SITE_SIZES: [f32; 4] = [6.5, 6.0, 5.5, 5.0];
@@ -35,7 +39,7 @@ const NAME_SIZES: [f32; 12] = [18.0, 16.5, 15.0, 13.5, 12.5, 11.5, 10.5, 9.5, 8.
 const LIST_SIZES: [f32; 7] = [8.0, 7.5, 7.0, 6.5, 6.0, 5.5, 5.0];
 const LABEL_SIZE: [f32; 1] = [5.5];
 const DATE_SIZES: [f32; 6] = [10.0, 9.0, 8.0, 7.0, 6.0, 5.0];
-const SERIAL_SIZES: [f32; 3] = [7.5, 7.0, 6.5];
+const SERIAL_SIZES: [f32; 4] = [7.5, 7.0, 6.5, 6.0];
 const CAUTION_SIZES: [f32; 4] = [6.0, 5.8, 5.6, 5.4];
 
 /// The name keeps at least this much while the list looks for its size.
@@ -47,16 +51,21 @@ const LIST_GAP: f32 = 0.5 * MM;
 pub(super) fn lay_out(
     badge: &PrintedBadge,
     grid: &Grid,
+    printer: Printer,
     typesetter: &mut Typesetter<'_>,
 ) -> Result<Vec<Item>, SheetError> {
+    let room = Room { side: CODE_SIDE, side_max: CODE_SIDE_MAX };
+    let code = FittedCode::fit(&badge.code_text, room, grid.scale, printer.resolution);
+    let code = code.map_err(|unfit| badge.refused("code", unfit))?;
     let mut card = Card {
         badge,
         width: grid.cell_width * MM,
         height: grid.cell_height * MM,
+        column: code.whole().max(CODE_SIDE),
         canvas: Canvas::new(typesetter),
     };
     card.person()?;
-    card.code(grid.scale)?;
+    card.code(code)?;
     card.caution()?;
     Ok(card.canvas.into_items())
 }
@@ -65,34 +74,37 @@ struct Card<'a, 't, 'f> {
     badge: &'a PrintedBadge,
     width: f32,
     height: f32,
+    /// Width of the right column.
+    column: f32,
     canvas: Canvas<'t, 'f>,
 }
 
 impl Card<'_, '_, '_> {
-    fn code_left(&self) -> f32 {
-        self.width - CODE_RIGHT - CODE_SIDE
-    }
-
     fn caution_top(&self) -> f32 {
         self.height - CAUTION_BOTTOM - CAUTION_HEIGHT
     }
 
+    fn column_left(&self) -> f32 {
+        self.width - CODE_RIGHT - self.column
+    }
+
     /// The left column.
     fn person(&mut self) -> Result<(), SheetError> {
-        let width = self.code_left() - GAP - MARGIN;
+        let width = self.column_left() - GAP - MARGIN;
         let bottom = self.caution_top() - RULE_GAP - GAP;
-        let mut y = MARGIN;
         let site = self.fit(&self.badge.site_name, "site name", &SITE_SIZES, width, SITE_HEIGHT_MAX)?;
-        y += self.canvas.place(site, MARGIN, y) + GAP;
-        let list = self.list(width, bottom - y)?;
+        let name_top = MARGIN + site.height + GAP;
+        let list = self.list(width, bottom - name_top)?;
         let list_height: f32 = list.iter().map(|block| block.height + LIST_GAP).sum();
-        let room = bottom - y - list_height - GAP;
+        let room = bottom - name_top - list_height - GAP;
         let name = self.fit(&self.badge.display_name, "name", &NAME_SIZES, width, room)?;
-        self.canvas.place(name, MARGIN, y);
+        self.canvas.place_as(Role::Title, name, MARGIN, name_top);
+        self.canvas.place(site, MARGIN, MARGIN);
         // The list stands on the bottom, so it is in the same place on every badge of a pile.
         let mut y = bottom - list_height;
-        for block in list {
-            y += self.canvas.place(block, MARGIN, y) + LIST_GAP;
+        for (place, block) in list.into_iter().enumerate() {
+            let role = if place == 0 { Role::Text } else { Role::Entry };
+            y += self.canvas.place_as(role, block, MARGIN, y) + LIST_GAP;
         }
         Ok(())
     }
@@ -119,21 +131,24 @@ impl Card<'_, '_, '_> {
         Ok(blocks)
     }
 
-    /// The right column.
-    fn code(&mut self, scale: f32) -> Result<(), SheetError> {
-        let drawn = self.canvas.code(&self.badge.code_text, self.code_left(), CODE_TOP, CODE_SIDE, scale);
-        let quiet = drawn.map_err(|unfit| self.refused("code", unfit))?;
-        let left = self.code_left() + quiet;
-        let width = CODE_SIDE - 2.0 * quiet;
-        let height = self.caution_top() - RULE_GAP;
-        let mut y = CODE_TOP + CODE_SIDE;
-        let label = self.fit(VALID_UNTIL, "date", &LABEL_SIZE, width, height)?;
-        y += self.canvas.place(label, left, y);
-        let date = self.fit(&self.badge.valid_until, "date", &DATE_SIZES, width, DATE_HEIGHT)?;
-        y += self.canvas.place(date, left, y);
+    /// The right column: the date and the serial first, since a scanner needs no words.
+    fn code(&mut self, code: FittedCode) -> Result<(), SheetError> {
+        let left = self.column_left() + WORDS_INSET;
+        let width = self.column - 2.0 * WORDS_INSET;
+        let bottom = self.caution_top() - RULE_GAP;
+        let inset = (self.column - code.whole()) / 2.0;
+        let mut y = CODE_TOP + code.whole() + inset;
+        let label = self.fit(VALID_UNTIL, "date", &LABEL_SIZE, width, bottom - y)?;
         let text = format!("{SERIAL} {}", self.badge.serial);
-        let block = self.fit(&text, "serial", &SERIAL_SIZES, width, height - y)?;
-        self.canvas.place(block, left, y);
+        // One line: a serial that breaks at its dash is read as two.
+        let serial = self.fit(&text, "serial", &SERIAL_SIZES, width, SERIAL_HEIGHT)?;
+        let room = DATE_HEIGHT.min(bottom - y - label.height - serial.height);
+        let date = self.fit(&self.badge.valid_until, "date", &DATE_SIZES, width, room)?;
+        y += self.canvas.place(label, left, y);
+        y += self.canvas.place(date, left, y);
+        self.canvas.place(serial, left, y);
+        let words = self.badge.code_in_words();
+        self.canvas.place_code(code, self.column_left() + inset, CODE_TOP + inset, words);
         Ok(())
     }
 
@@ -154,22 +169,6 @@ impl Card<'_, '_, '_> {
         height: f32,
     ) -> Result<Arc<Block>, SheetError> {
         let fitted = self.canvas.fit(text, sizes, width, height);
-        fitted.map_err(|unfit| self.refused(part, unfit))
+        fitted.map_err(|unfit| self.badge.refused(part, unfit))
     }
-
-    fn refused(&self, part: &'static str, unfit: Unfit) -> SheetError {
-        let serial = self.badge.serial;
-        match unfit {
-            Unfit::NoGlyph(character) => SheetError::NoGlyph { serial, character },
-            Unfit::TooLong => SheetError::TooLong { serial, part },
-            Unfit::Code(error) => SheetError::Code { serial, error },
-            Unfit::TooDense(module_mm) => SheetError::CodeTooDense { serial, module_mm },
-        }
-    }
-}
-
-/// Model, size and date in one paragraph. The date stays in one piece when the line breaks.
-fn line_of(respirator: &PrintedRespirator) -> String {
-    let due_on = respirator.due_on.replace(' ', "\u{a0}");
-    format!("{}, {}, until\u{a0}{due_on}", respirator.name, respirator.size)
 }

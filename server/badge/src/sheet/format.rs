@@ -7,8 +7,14 @@ pub enum Layout {
     Card,
     /// Ten cards to an A4 page, with crop marks.
     A4Sheet,
+    /// Ten cards to a Letter page, with crop marks.
+    LetterSheet,
     /// One large badge to an A4 page: the way out for lists too long for a card.
     A4Single,
+    /// The same on Letter.
+    LetterSingle,
+    /// A receipt 80 mm wide, cut where its text ends: for whoever cannot wait for a card.
+    Slip,
 }
 
 /// Width of an ID-1 card in mm (ISO/IEC 7810).
@@ -17,6 +23,7 @@ pub const CARD_WIDTH_MM: f32 = 85.60;
 pub const CARD_HEIGHT_MM: f32 = 53.98;
 
 /// Equal cells on a page. Lengths in mm.
+#[derive(Clone, Copy)]
 pub(super) struct Grid {
     pub(super) page_width: f32,
     pub(super) page_height: f32,
@@ -47,8 +54,17 @@ const CARD: Grid = Grid {
 const A4_SHEET: Grid =
     Grid { page_width: 210.0, page_height: 297.0, columns: 2, rows: 5, crop_marks: true, ..CARD };
 
+const LETTER_SHEET: Grid = Grid { page_width: 215.9, page_height: 279.4, ..A4_SHEET };
+
 const A4_SINGLE: Grid =
     Grid { columns: 1, rows: 1, cell_width: 106.0, cell_height: 80.0, scale: 1.6, ..A4_SHEET };
+
+const LETTER_SINGLE: Grid = Grid { page_width: 215.9, page_height: 279.4, ..A4_SINGLE };
+
+/// A roll 80 mm wide, of which receipt printers reach the middle 72 mm: common practice, no source. The height is the
+/// most that a slip takes.
+const SLIP: Grid =
+    Grid { page_width: 80.0, page_height: 220.0, cell_width: 72.0, cell_height: 220.0, ..CARD };
 
 /// Labels of 63.5 x 38.1 mm, a size that is sold for both papers: common practice, no source.
 const LABELS_A4: Grid =
@@ -80,14 +96,15 @@ pub(super) static A4_PAGE: Grid = Grid {
 
 impl Layout {
     /// Every layout, in the order of the table.
-    pub const ALL: [Self; 3] = [Self::Card, Self::A4Sheet, Self::A4Single];
+    pub const ALL: [Self; 6] =
+        [Self::Card, Self::A4Sheet, Self::LetterSheet, Self::A4Single, Self::LetterSingle, Self::Slip];
 
     /// Badges on a full page.
     pub fn badges_per_page(self) -> usize {
         self.grid().cells()
     }
 
-    /// Width and height of a page in mm.
+    /// Width and height of a page in mm; of a slip, its greatest height.
     pub fn page_size_mm(self) -> (f32, f32) {
         self.grid().page_size()
     }
@@ -101,7 +118,10 @@ impl Layout {
         match self {
             Self::Card => &CARD,
             Self::A4Sheet => &A4_SHEET,
+            Self::LetterSheet => &LETTER_SHEET,
             Self::A4Single => &A4_SINGLE,
+            Self::LetterSingle => &LETTER_SINGLE,
+            Self::Slip => &SLIP,
         }
     }
 }
@@ -134,7 +154,7 @@ impl LabelPaper {
 }
 
 impl Grid {
-    fn cells(&self) -> usize {
+    pub(super) fn cells(&self) -> usize {
         self.columns * self.rows
     }
 
@@ -143,9 +163,14 @@ impl Grid {
     }
 
     /// Left, top, width and height of a cell.
-    fn cell_box(&self, place: usize) -> [f32; 4] {
+    pub(super) fn cell_box(&self, place: usize) -> [f32; 4] {
         let (left, top) = self.place(place);
         [left, top, self.width(), self.height()]
+    }
+
+    /// The same with pages, and the one row on them, of another height.
+    pub(super) fn of_height(self, height: f32) -> Self {
+        Self { page_height: height, cell_height: height, ..self }
     }
 
     /// Width of a cell as drawn.

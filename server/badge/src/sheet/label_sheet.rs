@@ -8,6 +8,7 @@ use uuid::Uuid;
 
 use super::canvas::Unfit;
 use super::pdf::Sheet;
+use super::printer::Printer;
 use super::typeset::Typesetter;
 use super::{Fonts, SheetError, tag};
 use crate::label::{Label, LabelKind};
@@ -140,7 +141,7 @@ pub fn render(
         return Err(LabelSheetError::FirstPlace { last: per_page.saturating_sub(1) });
     }
     let grid = paper.grid();
-    let mut sheet = Sheet::new(grid, "Labels");
+    let mut sheet = Sheet::new("Labels", Printer::default())?;
     let (mut rest, mut first, mut done) = (labels, first_place, 0);
     while !rest.is_empty() {
         let here = rest.len().min(per_page - first);
@@ -148,7 +149,7 @@ pub fn render(
         let mut typesetter = Typesetter::new(fonts);
         let laid_out = page.iter().map(|label| tag::lay_out(label, grid, &mut typesetter));
         let laid_out = laid_out.collect::<Result<Vec<_>, _>>()?;
-        sheet.page(first, &laid_out, &mut || {
+        sheet.page(grid, first, &laid_out, &mut || {
             done += 1;
             progress(done);
         })?;

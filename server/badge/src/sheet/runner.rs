@@ -7,6 +7,8 @@ use super::canvas::{Item, MM};
 use super::fonts::Fonts;
 use super::format::A4_PAGE;
 use super::pdf::Sheet;
+use super::printer::Printer;
+use super::structure::Role;
 use super::typeset::{Block, Missing, Typesetter};
 
 const MARGIN: f32 = 15.0 * MM;
@@ -74,7 +76,7 @@ pub enum RunnerError {
 pub fn render_runner_list(list: &RunnerList, fonts: &Fonts) -> Result<Vec<u8>, RunnerError> {
     let mut paper = Paper { typesetter: Typesetter::new(fonts), pages: vec![Vec::new()], y: MARGIN };
     paper.text(&list.site_name, &TEXT_SIZES, WIDTH)?;
-    paper.text(TITLE, &TITLE_SIZES, WIDTH)?;
+    paper.text_as(Role::Title, TITLE, &TITLE_SIZES, WIDTH)?;
     paper.text(&list.subject, &PLACE_SIZES, WIDTH)?;
     paper.text(&list.printed_at, &SMALL_SIZES, WIDTH)?;
     if list.places.is_empty() {
@@ -89,9 +91,9 @@ pub fn render_runner_list(list: &RunnerList, fonts: &Fonts) -> Result<Vec<u8>, R
     }
     paper.y += LINE_GAP;
     paper.text(FOOT, &SMALL_SIZES, WIDTH)?;
-    let mut sheet = Sheet::new(&A4_PAGE, "Runner list");
+    let mut sheet = Sheet::new("Runner list", Printer::default())?;
     for page in &paper.pages {
-        sheet.page(0, std::slice::from_ref(page), &mut || {})?;
+        sheet.page(&A4_PAGE, 0, std::slice::from_ref(page), &mut || {})?;
     }
     Ok(sheet.finish()?)
 }
@@ -108,12 +110,16 @@ impl Paper<'_> {
         fitted.map_err(|Missing(character)| RunnerError::NoGlyph(character))?.ok_or(RunnerError::TooLong)
     }
 
-    /// A block of text under what stands there already, on a new page where it no longer fits.
+    /// A paragraph under what stands there already, on a new page where it no longer fits.
     fn text(&mut self, text: &str, sizes: &[f32], width: f32) -> Result<(), RunnerError> {
+        self.text_as(Role::Text, text, sizes, width)
+    }
+
+    fn text_as(&mut self, role: Role, text: &str, sizes: &[f32], width: f32) -> Result<(), RunnerError> {
         let block = self.set(text, sizes, width)?;
         self.room_for(block.height);
         let (height, y) = (block.height, self.y);
-        self.draw(Item::Text { block, x: MARGIN, y });
+        self.draw(Item::Text { block, x: MARGIN, y, role });
         self.y += height + GAP;
         Ok(())
     }
@@ -125,8 +131,8 @@ impl Paper<'_> {
         let height = block.height.max(sign.height * 2.0);
         self.room_for(height);
         let (y, right) = (self.y, MARGIN + WIDTH - SIGN_WIDTH);
-        self.draw(Item::Text { block, x: MARGIN, y });
-        self.draw(Item::Text { block: sign, x: right, y });
+        self.draw(Item::Text { block, x: MARGIN, y, role: Role::Text });
+        self.draw(Item::Text { block: sign, x: right, y, role: Role::Text });
         self.draw(Item::Rule { x: right, y: y + height, length: SIGN_WIDTH });
         self.y += height + GAP;
         Ok(())

@@ -5,9 +5,10 @@
 
 use sellion_rules::supplies::Solution;
 
-use super::canvas::{Canvas, Item, MM, Pattern};
+use super::canvas::{Canvas, FittedCode, Item, MM, Pattern, Room};
 use super::format::Grid;
 use super::label_sheet::{Contents, LabelSheetError, LabelWords, PrintedLabel};
+use super::printer::Resolution;
 use super::typeset::Typesetter;
 use crate::label::Label;
 
@@ -57,8 +58,7 @@ pub(super) fn lay_out(
         canvas: Canvas::new(typesetter),
     };
     let top = MARGIN + BAND_HEIGHT + BAND_GAP;
-    let code = tag.canvas.code(&label.text(), CODE_LEFT, top, CODE_SIDE, grid.scale);
-    code.map_err(|unfit| LabelSheetError::of(label, "code", unfit))?;
+    tag.code(top, grid.scale)?;
     let mut y = top + tag.line(label.kind.name(), "kind", &KIND_SIZES, top, tag.bottom() - top)?;
     match &printed.words {
         LabelWords::Bottle { contents, lot_number, use_until, opened_life_days } => {
@@ -100,6 +100,17 @@ impl Tag<'_, '_> {
     /// Where the right column ends.
     fn bottom(&self) -> f32 {
         self.foot_top() - GAP
+    }
+
+    /// The code in the middle of its square.
+    fn code(&mut self, top: f32, scale: f32) -> Result<(), LabelSheetError> {
+        let room = Room { side: CODE_SIDE, side_max: CODE_SIDE };
+        let code = FittedCode::fit(&self.label.text(), room, scale, Resolution::default());
+        let code = code.map_err(|unfit| LabelSheetError::of(self.label, "code", unfit))?;
+        let inset = (CODE_SIDE - code.whole()) / 2.0;
+        let words = format!("Code of the label {}", self.label);
+        self.canvas.place_code(code, CODE_LEFT + inset, top + inset, words);
+        Ok(())
     }
 
     /// A text of the right column; gives its height.

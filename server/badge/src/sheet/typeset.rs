@@ -23,6 +23,8 @@ pub(super) struct Block {
     pub(super) size: f32,
     pub(super) height: f32,
     pub(super) width: f32,
+    /// Whether some of it is read from right to left.
+    pub(super) right_to_left: bool,
 }
 
 /// Glyphs of one font on one line.
@@ -123,7 +125,9 @@ impl<'f> Typesetter<'f> {
         layout.break_all_lines(Some(width));
         layout.align(Alignment::Start, AlignmentOptions::default());
         let runs = self.glyph_runs(&layout, text)?;
-        Ok(Block { text: text.to_owned(), runs, size, height: layout.height(), width: layout.width() })
+        let right_to_left = layout.lines().any(|line| line.runs().any(|run| run.is_rtl()));
+        let (height, width) = (layout.height(), layout.width());
+        Ok(Block { text: text.to_owned(), runs, size, height, width, right_to_left })
     }
 
     fn glyph_runs(&self, layout: &Layout<()>, text: &str) -> Result<Vec<GlyphRun>, Missing> {

@@ -7,6 +7,7 @@ pub(crate) const COMMON: &[Code] = &[
     Code::NotSignedIn,
     Code::SessionEnded,
     Code::WrongRole,
+    Code::TlsRequired,
     Code::BadJson,
     Code::WrongContentType,
     Code::BodyTooLarge,
@@ -225,6 +226,7 @@ const REFUSALS: &[(&str, &[&[Code]])] = &[
     ("create_gate", &[NAMED]),
     ("list_gate_policies", &[PAGES]),
     ("list_scans", &[PAGES]),
+    ("list_scan_comparisons", &[PAGES]),
 ];
 
 /// What this operation refuses for reasons of its own.
