@@ -44,7 +44,22 @@ fn played() -> TestDatabase {
         .output()
         .unwrap();
     assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
+    prune_half(&database);
     database
+}
+
+/// Deletes the earlier half of the scans, as if it were a day later and scans were kept for a day.
+fn prune_half(database: &TestDatabase) {
+    database.execute("update sites set scans_kept_days = 1");
+    let middle = "select (percentile_disc(0.5) within group (order by recorded_at) + interval '1 day')::text as line \
+                  from scans";
+    let text = lines(database, middle).pop().unwrap();
+    let later = chrono::DateTime::parse_from_str(&text, "%Y-%m-%d %H:%M:%S%.f%#z").unwrap().to_utc();
+    let mut conn = database.connect();
+    for site in sellion_store::site::all(&mut conn).unwrap() {
+        let pruned = sellion_store::retention::prune(&mut conn, site.id, later).unwrap();
+        assert!(pruned.scans > 0, "{pruned:?}");
+    }
 }
 
 const TABLES: &str = "select table_name::text as line from information_schema.tables

@@ -17,6 +17,7 @@ Exit status:
 Examples:
   sellion-gate --server https://sellion.example --token-file /etc/sellion/token fetch
   sellion-gate check 7KQ2M-XW9RD
+  sellion-gate picture badge.jpg
   sellion-gate watch --json < /dev/ttyACM0
   sellion-gate status
 
@@ -56,6 +57,11 @@ pub(crate) enum Command {
     Check {
         /// The text of a code, in quotes, or a serial; "-" reads one line of standard input
         text: String,
+    },
+    /// Answer the code in a picture
+    Picture {
+        /// The picture: PNG or JPEG
+        file: PathBuf,
     },
     /// Answer every line of standard input, fetching packs and delivering scans meanwhile
     Watch {

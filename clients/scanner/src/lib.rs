@@ -10,6 +10,7 @@ pub mod doubt;
 pub mod gate;
 pub mod held;
 pub mod home;
+pub mod picture;
 pub mod queue;
 pub mod server;
 pub mod show;

@@ -17,7 +17,7 @@ use sellion_gate::gate::{Gate, Shown};
 use sellion_gate::home::Home;
 use sellion_gate::server::{Server, Token};
 use sellion_gate::watch::{Speaker, answer_lines, put};
-use sellion_gate::{show, status};
+use sellion_gate::{picture, show, status};
 
 use args::{Args, Command};
 
@@ -45,6 +45,7 @@ fn run(args: &Args) -> anyhow::Result<u8> {
     let gate = Gate::empty(home, Clock::new());
     match &args.command {
         Command::Check { text } => check(args, &gate, text),
+        Command::Picture { file } => answer(args, &gate, &picture::read(file)?),
         Command::Watch { refresh_seconds } => watch(args, &gate, Duration::from_secs(*refresh_seconds)),
         Command::Fetch => {
             if let Err(error) = gate.load() {
@@ -80,15 +81,19 @@ fn show_one(args: &Args, shown: &Shown) -> io::Result<()> {
 }
 
 fn check(args: &Args, gate: &Gate, text: &str) -> anyhow::Result<u8> {
-    // An answer is given all the same: that nobody can tell.
-    if let Err(error) = gate.load() {
-        say(&format!("{error:#}"));
-    }
     let read = match text {
         "-" => Read::line(&io::stdin().lines().next().transpose()?.context("standard input is empty")?),
         text => Read::line(text),
     };
-    let shown = gate.scan(&read);
+    answer(args, gate, &read)
+}
+
+fn answer(args: &Args, gate: &Gate, read: &Read) -> anyhow::Result<u8> {
+    // An answer is given all the same: that nobody can tell.
+    if let Err(error) = gate.load() {
+        say(&format!("{error:#}"));
+    }
+    let shown = gate.scan(read);
     show_one(args, &shown)?;
     Ok(show::exit_status(shown.answer))
 }
@@ -165,7 +170,7 @@ fn home(args: &Args) -> anyhow::Result<PathBuf> {
         return Ok(state.join("sellion-gate"));
     }
     let user = folder("HOME").context("there is no home folder: give one with --home")?;
-    if user == std::path::Path::new("/root") {
+    if rustix::process::geteuid().is_root() {
         return Ok(PathBuf::from("/var/lib/sellion-gate"));
     }
     Ok(user.join(".local/state/sellion-gate"))

@@ -55,7 +55,14 @@ pub(crate) fn run(command: &Command) -> anyhow::Result<ExitCode> {
 fn in_words(site: &str, report: &audit::Report) -> String {
     match &report.broken {
         None => {
-            format!("{site}: {} audit rows hold, {} stored rows are as written", report.rows, report.subjects)
+            let pruned = match report.pruned {
+                0 => String::new(),
+                pruned => format!(", the scans of {pruned} are gone by the site's own rule"),
+            };
+            format!(
+                "{site}: {} audit rows hold, {} stored rows are as written{pruned}",
+                report.rows, report.subjects
+            )
         }
         Some(broken) => format!(
             "{site}: broken at audit row {} ({}): {}. The {} rows before it hold.",
@@ -69,5 +76,5 @@ fn as_json(site: &str, report: &audit::Report) -> serde_json::Value {
         .broken
         .as_ref()
         .map(|broken| json!({ "seq": broken.seq, "subject": broken.subject, "what": broken.what }));
-    json!({ "site": site, "rows": report.rows, "subjects": report.subjects, "broken": broken })
+    json!({ "site": site, "rows": report.rows, "subjects": report.subjects, "pruned": report.pruned, "broken": broken })
 }

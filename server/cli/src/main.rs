@@ -12,6 +12,7 @@ mod openapi;
 mod progress;
 mod replay;
 mod rules;
+mod scans;
 mod serve;
 mod user;
 
@@ -70,6 +71,9 @@ enum Command {
     /// Check the chain of audit rows.
     #[command(subcommand)]
     Audit(audit::Command),
+    /// Delete what the sites no longer keep.
+    #[command(subcommand)]
+    Scans(scans::Command),
 }
 
 fn main() -> ExitCode {
@@ -85,6 +89,7 @@ fn main() -> ExitCode {
         Command::Replay(arguments) => replay::run(&arguments),
         Command::Rules(command) => rules::run(&command),
         Command::Audit(command) => audit::run(&command),
+        Command::Scans(command) => scans::run(&command),
     };
     match done {
         Ok(code) => code,

@@ -2,6 +2,7 @@
 
 use std::{net::SocketAddr, path::PathBuf, process::ExitCode};
 
+use sellion_store::retention;
 use sellion_web::{Clock, Config, StreamLimits, Tls, usual_fonts};
 
 use crate::database::{self, Purpose};
@@ -65,6 +66,7 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
         eprintln!("There is no user yet. Add the first one from another terminal:");
         eprintln!("  sellion user add NAME --role admin --site SITE --new-site --time-zone ZONE");
     }
+    retention::daily(&database.store, || Clock::default().now())?;
     sellion_web::check_signing_keys(&mut *database.store.connection()?, &secret)?;
     let config = Config {
         listen: arguments.listen,

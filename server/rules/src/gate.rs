@@ -234,6 +234,16 @@ fn badge_not_over(badge: &BadgeFacts, at: DateTime<Utc>) -> Result<bool, ScanRea
     }
 }
 
+/// What the guard is asked first where the same badge was read elsewhere a moment ago. It says nothing about anybody:
+/// a clock, a lent badge and a copied one look alike.
+pub const CHECK_NAME: &str =
+    "Check the name: compare name and face, and ask for another card with the name on it.";
+
+/// An instruction that asks for the name first.
+pub fn with_name_check(instruction: &str) -> String {
+    format!("{CHECK_NAME} {instruction}")
+}
+
 impl ScanReason {
     /// The word a gate says for this reason.
     pub const fn answer(self) -> Answer {

@@ -138,6 +138,7 @@ codes! {
     BadgeHeld "badge_held" "The badge is held while something is being looked into.";
     HoldReleased "hold_released" "The hold was released before: nothing is left to release.";
     NoGlyph "no_glyph" "A letter of the name is in none of the fonts at hand.";
+    AlreadyReviewed "already_reviewed" "Somebody has looked at this already.";
     AlreadyCorrected "already_corrected" "The record has already been corrected.";
 }
 

@@ -22,6 +22,8 @@ text_enum! {
         BadgeDesk = "badge_desk",
         /// A gate: scans, and nothing else.
         Gate = "gate",
+        /// Leads the guards: sees how many, and no person.
+        GateLead = "gate_lead",
         /// A licensed clinician: decides on permissions.
         Clinician = "clinician",
         /// Reads whatever bears on a record, and changes nothing.
@@ -88,13 +90,14 @@ macro_rules! operations {
 operations! {
     /// Who the caller is signed in as.
     ReadCurrentSession "read_current_session"
-        [Coordinator, CheckIn, Tester, Storekeeper, BadgeDesk, Gate, Clinician, Auditor, Admin];
+        [Coordinator, CheckIn, Tester, Storekeeper, BadgeDesk, Gate, GateLead, Clinician, Auditor, Admin];
     /// Sign out.
     DeleteCurrentSession "delete_current_session"
-        [Coordinator, CheckIn, Tester, Storekeeper, BadgeDesk, Gate, Clinician, Auditor, Admin];
+        [Coordinator, CheckIn, Tester, Storekeeper, BadgeDesk, Gate, GateLead, Clinician, Auditor, Admin];
 
     /// News of what was written, as it happens.
-    ReadStream "read_stream" [Coordinator, CheckIn, Tester, Storekeeper, BadgeDesk, Clinician, Auditor, Admin];
+    ReadStream "read_stream"
+        [Coordinator, CheckIn, Tester, Storekeeper, BadgeDesk, GateLead, Clinician, Auditor, Admin];
 
     /// The users of the site.
     ListUsers "list_users" [Auditor, Admin];
@@ -330,11 +333,11 @@ operations! {
     CreateProofSheet "create_proof_sheet" [Coordinator, BadgeDesk, Admin];
 
     /// Gates.
-    ListGates "list_gates" [Coordinator, Auditor, Admin];
+    ListGates "list_gates" [Coordinator, GateLead, Auditor, Admin];
     /// Set up a gate.
     CreateGate "create_gate" [Coordinator, Admin];
     /// What a gate accepts, and since when. A gate sees its own.
-    ListGatePolicies "list_gate_policies" [Coordinator, Gate, Auditor, Admin];
+    ListGatePolicies "list_gate_policies" [Coordinator, Gate, GateLead, Auditor, Admin];
     /// Decide what a gate accepts from a moment on.
     CreateGatePolicy "create_gate_policy" [Coordinator];
     /// What a gate has to know to answer alone. Its own device gets it.
@@ -345,6 +348,26 @@ operations! {
     ListScans "list_scans" [Coordinator, Auditor];
     /// What gates answered alone beside what would have been said.
     ListScanComparisons "list_scan_comparisons" [Coordinator, Auditor];
+    /// How often a gate said what.
+    ReadGateFigures "read_gate_figures" [Coordinator, GateLead, Auditor];
+    /// Whom a gate will turn away at a moment ahead, by name.
+    ReadGateOutlook "read_gate_outlook" [Coordinator];
+    /// How many a gate will turn away at a moment ahead.
+    ReadGateOutlookCounts "read_gate_outlook_counts" [Coordinator, GateLead];
+    /// Keep an entry under a lead's name.
+    CreateLeadEntry "create_lead_entry" [Gate];
+    /// Entries under a lead's name.
+    ListLeadEntries "list_lead_entries" [Coordinator, Auditor];
+    /// Write down what was found about an entry under a lead's name.
+    CreateLeadEntryReview "create_lead_entry_review" [Coordinator];
+    /// How long somebody walks between two gates.
+    ListWalkingTimes "list_walking_times" [Coordinator, Auditor, Admin];
+    /// Set how long somebody walks between two gates.
+    CreateWalkingTime "create_walking_time" [Coordinator, Admin];
+    /// Badges that were read at two gates sooner than a person walks.
+    ListTwinNotices "list_twin_notices" [Coordinator, Auditor];
+    /// Sign such a pair off.
+    CreateTwinNoticeReview "create_twin_notice_review" [Coordinator];
     /// Who was cleared at a gate at a moment, as known then or now.
     ListGateClearances "list_gate_clearances" [Coordinator, Auditor];
     /// Who did what, in order.

@@ -38,6 +38,8 @@ const NOUNS: &[(&str, &str, Operation)] = &[
     ("gate_policy_classes", "gate_policies", Operation::ListGatePolicies),
     ("gate_policy_respirators", "gate_policies", Operation::ListGatePolicies),
     ("gates", "gates", Operation::ListGates),
+    ("lead_entries", "lead_entries", Operation::ListLeadEntries),
+    ("lead_entry_reviews", "lead_entry_reviews", Operation::ListLeadEntries),
     ("lot_marks", "lot_stops", Operation::ListLots),
     ("lots", "lots", Operation::ListLots),
     ("people", "people", Operation::ReadPerson),
@@ -58,10 +60,13 @@ const NOUNS: &[(&str, &str, Operation)] = &[
     ("stations", "stations", Operation::ListStations),
     ("stop_releases", "stop_releases", Operation::ListLots),
     ("stops", "stops", Operation::ListLots),
+    ("twin_notice_reviews", "twin_notice_reviews", Operation::ListTwinNotices),
+    ("twin_notices", "twin_notices", Operation::ListTwinNotices),
     ("users", "users", Operation::ListUsers),
     ("visit_answers", "visit_answers", Operation::ReadVisit),
     ("visit_returns", "visit_returns", Operation::ReadVisit),
     ("visits", "visits", Operation::ReadVisit),
+    ("walking_times", "walking_times", Operation::ListWalkingTimes),
 ];
 
 /// What the stream calls a row of this table, for a caller with these roles; nothing when they may not hear of it.

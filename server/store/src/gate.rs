@@ -1,5 +1,7 @@
 //! Gates: places where badges are scanned.
 
+use std::collections::HashMap;
+
 use chrono::{DateTime, Utc};
 use diesel::{PgConnection, prelude::*};
 use sellion_rules::refusal::{Code, Refusal};
@@ -44,6 +46,13 @@ pub fn list(
         .limit(limit)
         .select(Gate::as_select())
         .load(conn)?)
+}
+
+/// What the gates of a site are called.
+pub(crate) fn names(conn: &mut PgConnection, site_id: Uuid) -> Result<HashMap<Uuid, String>, StoreError> {
+    let rows: Vec<(Uuid, String)> =
+        gates::table.filter(gates::site_id.eq(site_id)).select((gates::id, gates::name)).load(conn)?;
+    Ok(rows.into_iter().collect())
 }
 
 /// One gate of a site.

@@ -438,6 +438,34 @@ diesel::table! {
 }
 
 diesel::table! {
+    lead_entries (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        gate_id -> Uuid,
+        gate_policy_id -> Nullable<Uuid>,
+        of_scan -> Nullable<Uuid>,
+        lead -> Text,
+        reason -> Text,
+        told_at -> Nullable<Timestamptz>,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    lead_entry_reviews (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        lead_entry_id -> Uuid,
+        note -> Text,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
     look_back_readings (id) {
         id -> Uuid,
         site_id -> Uuid,
@@ -655,6 +683,21 @@ diesel::table! {
 }
 
 diesel::table! {
+    scan_prunings (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        after_seq -> Int8,
+        through_seq -> Int8,
+        kept_days -> Int4,
+        scans -> Int8,
+        batches -> Int8,
+        digest -> Bytea,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
     scans (id) {
         id -> Uuid,
         batch_id -> Uuid,
@@ -670,6 +713,9 @@ diesel::table! {
         happened_at -> Timestamptz,
         recorded_at -> Timestamptz,
         recorded_by -> Uuid,
+        repeats_at -> Nullable<Timestamptz>,
+        twin_gate_id -> Nullable<Uuid>,
+        clock_ahead_ms -> Nullable<Int4>,
     }
 }
 
@@ -760,6 +806,10 @@ diesel::table! {
         rule_set_version -> Text,
         version -> Int4,
         created_at -> Timestamptz,
+        clock_tolerance_seconds -> Nullable<Int4>,
+        repeat_scan_seconds -> Nullable<Int4>,
+        scans_kept_days -> Nullable<Int4>,
+        lead_entries_kept_days -> Nullable<Int4>,
     }
 }
 
@@ -832,6 +882,34 @@ diesel::table! {
 }
 
 diesel::table! {
+    twin_notice_reviews (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        twin_notice_id -> Uuid,
+        note -> Text,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    twin_notices (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        badge_id -> Uuid,
+        first_gate_id -> Uuid,
+        first_at -> Timestamptz,
+        second_gate_id -> Uuid,
+        second_at -> Timestamptz,
+        walk_seconds -> Int4,
+        tolerance_seconds -> Int4,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
     users (id) {
         id -> Uuid,
         site_id -> Uuid,
@@ -896,6 +974,19 @@ diesel::table! {
 
 diesel::joinable!(alarm_acknowledgements -> days (day_id));
 diesel::joinable!(alarm_acknowledgements -> sites (site_id));
+diesel::table! {
+    walking_times (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        gate_id -> Uuid,
+        other_gate_id -> Uuid,
+        seconds -> Int4,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
 diesel::joinable!(attempt_corrections -> attempts (attempt_id));
 diesel::joinable!(attempt_corrections -> sites (site_id));
 diesel::joinable!(attempt_events -> attempts (attempt_id));
@@ -963,6 +1054,11 @@ diesel::joinable!(gate_policy_respirators -> respirators (respirator_id));
 diesel::joinable!(gates -> sites (site_id));
 diesel::joinable!(given_answers -> scans (scan_id));
 diesel::joinable!(given_answers -> sites (site_id));
+diesel::joinable!(lead_entries -> gate_policies (gate_policy_id));
+diesel::joinable!(lead_entries -> gates (gate_id));
+diesel::joinable!(lead_entries -> sites (site_id));
+diesel::joinable!(lead_entry_reviews -> lead_entries (lead_entry_id));
+diesel::joinable!(lead_entry_reviews -> sites (site_id));
 diesel::joinable!(look_back_readings -> sites (site_id));
 diesel::joinable!(lot_marks -> lots (lot_id));
 diesel::joinable!(lot_marks -> sites (site_id));
@@ -989,9 +1085,9 @@ diesel::joinable!(respirator_changes -> sites (site_id));
 diesel::joinable!(respirators -> sites (site_id));
 diesel::joinable!(roster_imports -> sites (site_id));
 diesel::joinable!(rule_sets -> sites (site_id));
+diesel::joinable!(scan_prunings -> sites (site_id));
 diesel::joinable!(scans -> badges (badge_id));
 diesel::joinable!(scans -> gate_policies (gate_policy_id));
-diesel::joinable!(scans -> gates (gate_id));
 diesel::joinable!(scans -> respirators (respirator_id));
 diesel::joinable!(scans -> sites (site_id));
 diesel::joinable!(screening_events -> screenings (screening_id));
@@ -1018,6 +1114,10 @@ diesel::joinable!(stops -> fills (fill_id));
 diesel::joinable!(stops -> sites (site_id));
 diesel::joinable!(stops -> stations (station_id));
 diesel::joinable!(stops -> users (tester_id));
+diesel::joinable!(twin_notice_reviews -> sites (site_id));
+diesel::joinable!(twin_notice_reviews -> twin_notices (twin_notice_id));
+diesel::joinable!(twin_notices -> badges (badge_id));
+diesel::joinable!(twin_notices -> sites (site_id));
 diesel::joinable!(users -> sites (site_id));
 diesel::joinable!(visit_answers -> sites (site_id));
 diesel::joinable!(visit_answers -> visits (visit_id));
@@ -1028,6 +1128,7 @@ diesel::joinable!(visits -> days (day_id));
 diesel::joinable!(visits -> people (person_id));
 diesel::joinable!(visits -> sites (site_id));
 diesel::joinable!(visits -> stations (held_by_station_id));
+diesel::joinable!(walking_times -> sites (site_id));
 
 diesel::allow_tables_to_appear_in_same_query!(
     alarm_acknowledgements,
@@ -1062,6 +1163,8 @@ diesel::allow_tables_to_appear_in_same_query!(
     gate_policy_respirators,
     gates,
     given_answers,
+    lead_entries,
+    lead_entry_reviews,
     look_back_readings,
     lot_marks,
     lots,
@@ -1076,6 +1179,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     respirators,
     roster_imports,
     rule_sets,
+    scan_prunings,
     scans,
     screening_events,
     screening_verdicts,
@@ -1089,8 +1193,11 @@ diesel::allow_tables_to_appear_in_same_query!(
     status_versions,
     stop_releases,
     stops,
+    twin_notice_reviews,
+    twin_notices,
     users,
     visit_answers,
     visit_returns,
     visits,
+    walking_times,
 );

@@ -22,6 +22,14 @@ pub struct Site {
     pub rule_set_name: String,
     /// That rule set's version.
     pub rule_set_version: String,
+    /// How long scans are kept, in days; none where nobody has decided.
+    pub scans_kept_days: Option<i32>,
+    /// How long entries under a lead's name and pairs of readings are kept, in days.
+    pub lead_entries_kept_days: Option<i32>,
+    /// What the clocks of two gates may differ by; none is the program's own.
+    pub clock_tolerance_seconds: Option<i32>,
+    /// How soon the same badge at the same gate is a nervous hand; none is the program's own.
+    pub repeat_scan_seconds: Option<i32>,
     /// Counts the changes.
     pub version: i32,
     /// When it was set up.
@@ -54,6 +62,14 @@ pub struct SiteChange {
     pub rule_set_name: Option<String>,
     /// That rule set's version.
     pub rule_set_version: Option<String>,
+    /// How long scans are kept, or for ever.
+    pub scans_kept_days: Option<Option<i32>>,
+    /// How long entries under a lead's name and pairs of readings are kept, or for ever.
+    pub lead_entries_kept_days: Option<Option<i32>>,
+    /// What the clocks of two gates may differ by, or the program's own.
+    pub clock_tolerance_seconds: Option<Option<i32>>,
+    /// How soon the same badge at the same gate is a nervous hand, or the program's own.
+    pub repeat_scan_seconds: Option<Option<i32>>,
 }
 
 /// A site by its id.

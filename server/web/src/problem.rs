@@ -167,6 +167,7 @@ pub(crate) fn status(code: Code) -> StatusCode {
         | C::EventOutOfOrder
         | C::EventConflict
         | C::BadgeAlreadyEnded
+        | C::AlreadyReviewed
         | C::AlreadyCorrected
         | C::MovedMeanwhile
         | C::BadgeHeld

@@ -1,8 +1,15 @@
 //! The caller's own site.
 
+use std::ops::RangeInclusive;
+
 use actix_web::{HttpResponse, get, patch, web::Json};
 use chrono::{DateTime, Utc};
-use sellion_rules::{roles::op, ruleset::RuleSetVersion};
+use sellion_rules::{
+    refusal::{Code, Refusal},
+    roles::op,
+    ruleset::RuleSetVersion,
+    twin,
+};
 use sellion_store::site::{self, Site, SiteChange};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -12,7 +19,7 @@ use crate::{
     auth::Caller,
     problem::{Problem, ProblemBody},
     version::IfMatch,
-    words::{SHORT, line},
+    words::{SHORT, line, present},
 };
 
 /// One hospital.
@@ -28,6 +35,19 @@ pub(crate) struct SiteView {
     /// The rule set that new days open under.
     rule_set_name: String,
     rule_set_version: String,
+    /// How long scans are kept, in days from when the server learned of them; null keeps them.
+    #[schema(example = 90)]
+    scans_kept_days: Option<i32>,
+    /// How long entries under a lead's name and pairs of readings are kept once somebody has looked at them, in days;
+    /// null keeps them.
+    #[schema(example = 730)]
+    lead_entries_kept_days: Option<i32>,
+    /// What the clocks of two gates may differ by, where a gate does not know its own.
+    #[schema(example = 30)]
+    clock_tolerance_seconds: u32,
+    /// How soon the same badge at the same gate counts as the same reading.
+    #[schema(example = 10)]
+    repeat_scan_seconds: u32,
     /// Counts the changes; also sent as `ETag`.
     version: i32,
     created_at: DateTime<Utc>,
@@ -35,8 +55,22 @@ pub(crate) struct SiteView {
 
 impl From<Site> for SiteView {
     fn from(site: Site) -> Self {
-        let Site { id, name, time_zone, rule_set_name, rule_set_version, version, created_at } = site;
-        Self { id, name, time_zone, rule_set_name, rule_set_version, version, created_at }
+        // The database holds nothing below zero here.
+        let or =
+            |stored: Option<i32>, own| stored.and_then(|stored| u32::try_from(stored).ok()).unwrap_or(own);
+        Self {
+            id: site.id,
+            name: site.name,
+            time_zone: site.time_zone,
+            rule_set_name: site.rule_set_name,
+            rule_set_version: site.rule_set_version,
+            scans_kept_days: site.scans_kept_days,
+            lead_entries_kept_days: site.lead_entries_kept_days,
+            clock_tolerance_seconds: or(site.clock_tolerance_seconds, twin::CLOCK_TOLERANCE_SECONDS),
+            repeat_scan_seconds: or(site.repeat_scan_seconds, twin::REPEAT_SECONDS),
+            version: site.version,
+            created_at: site.created_at,
+        }
     }
 }
 
@@ -49,6 +83,59 @@ pub(crate) struct SitePatch {
     name: Option<String>,
     /// The rule set that new days open under, and that clearances follow from now on.
     rule_set: Option<RuleSetVersion>,
+    /// How long scans are kept, in days. Null keeps them.
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<i32>, example = 90, minimum = 1, maximum = 36_500)]
+    scans_kept_days: Option<Option<i32>>,
+    /// How long entries under a lead's name and pairs of readings are kept once somebody has looked at them. Null keeps
+    /// them.
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<i32>, example = 730, minimum = 1, maximum = 36_500)]
+    lead_entries_kept_days: Option<Option<i32>>,
+    /// What the clocks of two gates may differ by, where a gate does not know its own. Null is the program's own.
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<i32>, example = 30, minimum = 0, maximum = 3_600)]
+    clock_tolerance_seconds: Option<Option<i32>>,
+    /// How soon the same badge at the same gate counts as the same reading. Null is the program's own.
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<i32>, example = 10, minimum = 0, maximum = 600)]
+    repeat_scan_seconds: Option<Option<i32>>,
+}
+
+impl SitePatch {
+    fn change(self) -> Result<SiteChange, Refusal> {
+        let (rule_set_name, rule_set_version) = self.rule_set.map(|set| (set.name, set.version)).unzip();
+        Ok(SiteChange {
+            name: self.name.map(|name| line(&name, "name", SHORT)).transpose()?,
+            rule_set_name,
+            rule_set_version,
+            scans_kept_days: between(self.scans_kept_days, "scans_kept_days", DAYS)?,
+            lead_entries_kept_days: between(self.lead_entries_kept_days, "lead_entries_kept_days", DAYS)?,
+            clock_tolerance_seconds: between(
+                self.clock_tolerance_seconds,
+                "clock_tolerance_seconds",
+                0..=3_600,
+            )?,
+            repeat_scan_seconds: between(self.repeat_scan_seconds, "repeat_scan_seconds", 0..=600)?,
+        })
+    }
+}
+
+/// A day at least, and no longer than anybody works.
+const DAYS: RangeInclusive<i32> = 1..=36_500;
+
+fn between(
+    number: Option<Option<i32>>,
+    field: &str,
+    range: RangeInclusive<i32>,
+) -> Result<Option<Option<i32>>, Refusal> {
+    match number {
+        Some(Some(number)) if !range.contains(&number) => {
+            let sentence = format!("Between {} and {}.", range.start(), range.end());
+            Err(Refusal::new(Code::InvalidValue, sentence).field(field))
+        }
+        number => Ok(number),
+    }
 }
 
 /// The site that the caller belongs to.
@@ -72,10 +159,7 @@ pub(crate) async fn update_current_site(
     version: IfMatch,
     body: Json<SitePatch>,
 ) -> Result<HttpResponse, Problem> {
-    let SitePatch { name, rule_set } = body.into_inner();
-    let name = name.map(|name| line(&name, "name", SHORT)).transpose()?;
-    let (rule_set_name, rule_set_version) = rule_set.map(|set| (set.name, set.version)).unzip();
-    let change = SiteChange { name, rule_set_name, rule_set_version };
+    let change = body.into_inner().change()?;
     let site = caller.write(move |tx| site::update(tx, version.0, &change)).await?;
     Ok(answer(site))
 }

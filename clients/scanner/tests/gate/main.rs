@@ -4,4 +4,5 @@
 
 mod doubts;
 mod packs;
+mod pictures;
 mod scans;

@@ -70,6 +70,7 @@ pub(super) fn morning(
     // A gate for which nobody has set a policy yet.
     scan(annex, &first.code, at)?;
     mislaid(staff, heron, first, at)?;
+    exceptions(staff, [heron, plover], first, at)?;
     if let Some(lost) = badges.get(1) {
         let ending = json!({ "id": new_id(), "reason": "lost", "happened_at": at });
         staff.badge_desk.post(&format!("/api/v1/badges/{}/endings", lost.id), &ending)?;
@@ -106,6 +107,32 @@ fn mislaid(staff: &Staff, gate: &Gate, badge: &Badge, at: DateTime<Utc>) -> anyh
     let release = json!({ "id": new_id(), "reason": "back_with_person", "happened_at": at });
     staff.badge_desk.post(&format!("/api/v1/badge_holds/{id}/releases"), &release)?;
     scan(gate, &badge.code, at)?;
+    Ok(())
+}
+
+/// A team is called in under a lead's name, and one badge is read at two doors at once; both are looked at.
+fn exceptions(
+    staff: &Staff,
+    [heron, plover]: [&Gate; 2],
+    badge: &Badge,
+    at: DateTime<Utc>,
+) -> anyhow::Result<()> {
+    let entry =
+        json!({ "id": new_id(), "lead": "Oda Brennick", "reason": "emergency_call", "happened_at": at });
+    let entry = heron.device.post(&format!("/api/v1/gates/{}/lead_entries", heron.id), &entry)?;
+    let found = json!({ "id": new_id(), "note": "The lead was there. Nothing to add.", "happened_at": at });
+    let entry = entry["id"].as_str().unwrap_or_default();
+    staff.coordinator.post(&format!("/api/v1/lead_entries/{entry}/reviews"), &found)?;
+    let walk = json!({
+        "id": new_id(), "gate_id": heron.id, "other_gate_id": plover.id, "seconds": 240, "happened_at": at,
+    });
+    staff.coordinator.post("/api/v1/walking_times", &walk)?;
+    scan(plover, &badge.code, at)?;
+    for notice in staff.coordinator.list("/api/v1/twin_notices?reviewed=false")? {
+        let id = notice["id"].as_str().unwrap_or_default();
+        let found = json!({ "id": new_id(), "note": "Our own trial of the doors.", "happened_at": at });
+        staff.coordinator.post(&format!("/api/v1/twin_notices/{id}/reviews"), &found)?;
+    }
     Ok(())
 }
 

@@ -43,6 +43,7 @@ fn everybody_may_see_and_end_their_own_session() {
 #[test]
 fn a_gate_scans_and_nothing_else() {
     let expected = [
+        "create_lead_entry",
         "create_scan",
         "delete_current_session",
         "list_gate_policies",
@@ -50,6 +51,20 @@ fn a_gate_scans_and_nothing_else() {
         "read_gate_pack",
     ];
     assert_eq!(of(Role::Gate), BTreeSet::from(expected));
+}
+
+#[test]
+fn the_lead_of_the_guards_sees_numbers_and_no_person() {
+    let expected = [
+        "delete_current_session",
+        "list_gate_policies",
+        "list_gates",
+        "read_current_session",
+        "read_gate_figures",
+        "read_gate_outlook_counts",
+        "read_stream",
+    ];
+    assert_eq!(of(Role::GateLead), BTreeSet::from(expected));
 }
 
 #[test]

@@ -43,6 +43,8 @@ const TABLES: &[(&str, &str, Kept)] = &[
     ("gate_policy_respirators", "gate_policy_id", Kept::ForEver),
     ("gates", "id", Kept::Latest),
     ("given_answers", "batch_id", Kept::ForEver),
+    ("lead_entries", "id", Kept::Latest),
+    ("lead_entry_reviews", "id", Kept::Latest),
     ("look_back_readings", "id", Kept::ForEver),
     ("lot_marks", "id", Kept::ForEver),
     ("lots", "id", Kept::ForEver),
@@ -57,6 +59,7 @@ const TABLES: &[(&str, &str, Kept)] = &[
     ("respirators", "id", Kept::Latest),
     ("roster_imports", "id", Kept::ForEver),
     ("rule_sets", "id", Kept::ForEver),
+    ("scan_prunings", "id", Kept::ForEver),
     ("scans", "batch_id", Kept::ForEver),
     ("screening_events", "screening_id", Kept::ForEver),
     ("screening_verdicts", "screening_id", Kept::ForEver),
@@ -68,13 +71,17 @@ const TABLES: &[(&str, &str, Kept)] = &[
     ("stations", "id", Kept::Latest),
     ("stop_releases", "id", Kept::ForEver),
     ("stops", "id", Kept::ForEver),
+    ("twin_notice_reviews", "id", Kept::Latest),
+    ("twin_notices", "id", Kept::Latest),
     ("users", "id", Kept::Latest),
     ("visit_answers", "id", Kept::ForEver),
     ("visit_returns", "id", Kept::ForEver),
     ("visits", "id", Kept::Latest),
+    ("walking_times", "id", Kept::ForEver),
 ];
 
-/// Whether a subject stays as it was written or only its newest state can be compared.
+/// Whether a subject stays as it was written or only its newest state can be compared. What retention takes away one by
+/// one has a newest state too: gone.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Kept {
     ForEver,
@@ -99,7 +106,7 @@ struct Found {
 }
 
 /// The digests of many subjects of one table, in one query.
-pub(super) fn of_rows(
+pub(crate) fn of_rows(
     conn: &mut PgConnection,
     table_name: &str,
     ids: &[Uuid],

@@ -11,6 +11,7 @@ mod verify;
 
 pub(crate) use append::{Entry, append, append_entries};
 pub use chain::{Row as AuditRow, start};
+pub(crate) use digest::of_rows as digest_of_rows;
 pub use list::list;
 pub use verify::{Break, Report, verify};
 

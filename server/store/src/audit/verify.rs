@@ -11,7 +11,7 @@ use super::{
     digest::{self, Kept},
 };
 use crate::{
-    StoreError,
+    StoreError, retention,
     schema::{audit_heads, audit_rows},
 };
 
@@ -25,6 +25,8 @@ pub struct Report {
     pub rows: u64,
     /// Stored rows whose digest was compared.
     pub subjects: u64,
+    /// Audit rows whose scans retention has taken away.
+    pub pruned: u64,
     /// The first row that does not hold.
     pub broken: Option<Break>,
 }
@@ -50,7 +52,8 @@ pub fn verify(
         let (head_seq, head_hash): (i64, Vec<u8>) =
             audit_heads::table.find(site_id).select((audit_heads::seq, audit_heads::hash)).first(conn)?;
         let newest = newest_mentions(conn, site_id)?;
-        let mut walk = Walk { previous: genesis(site_id), seq: 0, subjects: 0 };
+        let through = retention::through(conn, site_id)?;
+        let mut walk = Walk { previous: genesis(site_id), seq: 0, subjects: 0, pruned: 0, through };
         let total = u64::try_from(head_seq).unwrap_or_default();
         loop {
             let page = page_after(conn, site_id, walk.seq)?;
@@ -95,12 +98,20 @@ struct Walk {
     previous: Vec<u8>,
     seq: i64,
     subjects: u64,
+    pruned: u64,
+    /// The last row whose scans retention has taken away.
+    through: i64,
 }
 
 impl Walk {
     fn report(&self, broken: Option<Break>) -> Report {
         let held = broken.as_ref().map_or(self.seq, |broken| broken.seq - 1);
-        Report { rows: u64::try_from(held).unwrap_or_default(), subjects: self.subjects, broken }
+        Report {
+            rows: u64::try_from(held).unwrap_or_default(),
+            subjects: self.subjects,
+            pruned: self.pruned,
+            broken,
+        }
     }
 
     /// The rows follow each other without a gap, and each carries the hash it should.
@@ -144,13 +155,20 @@ impl Walk {
             if kept == Kept::Latest && !newest.contains(&row.seq) {
                 continue;
             }
-            self.subjects += 1;
             let now = match span(row) {
                 Some(span) => digest::of_events(conn, &row.subject_table, row.subject_id, span)?,
                 None => {
                     found.get(row.subject_table.as_str()).and_then(|rows| rows.get(&row.subject_id)).cloned()
                 }
             };
+            if row.subject_table == "scans" && row.seq <= self.through {
+                if now.is_some() {
+                    return Ok(Some(broken(row, "scans are stored that were to be gone".to_owned())));
+                }
+                self.pruned += 1;
+                continue;
+            }
+            self.subjects += 1;
             if now != row.subject_digest {
                 let what = match now {
                     Some(_) => "the stored row was changed outside the program",

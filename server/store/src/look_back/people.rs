@@ -250,7 +250,7 @@ const ENTRIES: &str = "\
 select q.person_id, g.id as gate_id, g.name, count(*) as count, max(s.happened_at) as last_at \
 from unnest($1, $2) as q(person_id, since) \
 join badges b on b.person_id = q.person_id \
-join scans s on s.badge_id = b.id and s.happened_at >= q.since and s.answer = 'enter' \
+join scans s on s.badge_id = b.id and s.happened_at >= q.since and s.answer = 'enter' and s.repeats_at is null \
 join gates g on g.id = s.gate_id \
 group by q.person_id, g.id, g.name order by g.name, g.id";
 

@@ -5,7 +5,9 @@ use std::collections::{HashMap, HashSet};
 use chrono::{DateTime, Utc};
 use diesel::{Connection, PgConnection, prelude::*};
 use sellion_rules::{
-    gate::{BadgeFacts, BadgeStatus, ClearanceFact, GateDecision, NotOurs, ScanReason, answer},
+    gate::{
+        BadgeFacts, BadgeStatus, ClearanceFact, GateDecision, NotOurs, ScanReason, answer, with_name_check,
+    },
     policy::{Listed, PolicyVersion},
     refusal::{Code, Refusal},
     roles::Operation,
@@ -16,16 +18,20 @@ use super::{
     Answered, NewScan, Reading,
     facts::{self, Facts},
     given,
+    hold::hold,
     insert::{self, Decided},
+    near::BatchReadings,
     reason,
     versions::Versions,
 };
 use crate::{
-    ActorKind, StoreError,
+    Actor, ActorKind, StoreError,
     audit::{self, Entry, Subject},
     badge::REPLACED,
     insert::id_reused,
     schema::{badges, people, respirators, scans},
+    stream,
+    twin_notice::{self, Found},
 };
 
 /// Answers and stores a batch. An outer error means that nothing of it was stored; an inner one is of one scan.
@@ -35,18 +41,28 @@ pub(super) fn store(
     batch: &[NewScan],
 ) -> Result<Vec<Result<Answered, StoreError>>, StoreError> {
     conn.transaction(|conn| {
+        hold(conn, batch)?;
         let facts = facts::load(conn, batch)?;
         versions.meet(conn, facts.iter().filter_map(|facts| facts.policy_id))?;
         let batch_ids = batch_ids(batch);
         let mut decided = Vec::with_capacity(batch.len());
         let mut answers = HashMap::with_capacity(batch.len());
         let mut refused = HashMap::new();
+        let mut readings = BatchReadings::default();
         for (place, (scan, facts)) in batch.iter().zip(&facts).enumerate() {
             match decide(scan, facts, versions.of(facts)) {
                 Ok(GateDecision { reason, respirator, instruction, .. }) => {
+                    let mut near = readings.near(scan, facts);
                     let answered = match &scan.given {
-                        Some(given) => given::kept(scan.id, given),
-                        None => answered(scan.id, reason, instruction, facts, respirator),
+                        Some(given) => {
+                            // Nobody was asked for the name: what the gate showed was its own answer.
+                            near.twin_gate = None;
+                            given::kept(scan.id, given)
+                        }
+                        None => {
+                            let told = told(instruction, near.twin_gate);
+                            answered(scan.id, reason, told, facts, respirator)
+                        }
                     };
                     decided.push(Decided {
                         answer: answered.answer,
@@ -57,6 +73,7 @@ pub(super) fn store(
                         respirator_id: respirator,
                         policy_id: facts.policy_id,
                         reason,
+                        near,
                     });
                     answers.insert(place, answered);
                 }
@@ -67,7 +84,8 @@ pub(super) fn store(
         }
         let new: HashSet<Uuid> = insert::insert(conn, &decided)?.into_iter().collect();
         given::insert(conn, &decided, &new)?;
-        chain(conn, &decided, &new)?;
+        let notices = notices(conn, &decided, &new)?;
+        chain(conn, &decided, &new, notices)?;
         let mut before = stored_before(conn, versions, &decided, &new)?;
         // Of two deliveries of one scan in the same batch, both are told what was stored.
         Ok(batch
@@ -168,7 +186,7 @@ fn clearance_facts(facts: &Facts) -> Vec<ClearanceFact> {
 fn answered(
     id: Uuid,
     reason: ScanReason,
-    instruction: String,
+    (instruction, check_name): (String, bool),
     facts: &Facts,
     respirator: Option<Uuid>,
 ) -> Answered {
@@ -180,6 +198,15 @@ fn answered(
         instruction,
         name: name.map(|(given, family)| whole_name(given, family)),
         respirator: place.and_then(|place| facts.names.get(place).cloned()),
+        check_name,
+    }
+}
+
+/// What the guard is told, and whether the name comes first.
+fn told(instruction: String, twin_gate: Option<Uuid>) -> (String, bool) {
+    match twin_gate {
+        None => (instruction, false),
+        Some(_) => (with_name_check(&instruction), true),
     }
 }
 
@@ -187,33 +214,86 @@ fn whole_name(given: &str, family: &str) -> String {
     format!("{given} {family}").trim().to_owned()
 }
 
-/// One row of the audit chain for each device, with a digest over its new scans.
-fn chain(conn: &mut PgConnection, decided: &[Decided<'_>], new: &HashSet<Uuid>) -> Result<(), StoreError> {
+/// A pair of readings that was kept, and the scan that made it known.
+struct Notice<'d> {
+    id: Uuid,
+    actor: &'d Actor,
+}
+
+/// Keeps the pairs that new scans are one half of.
+fn notices<'d>(
+    conn: &mut PgConnection,
+    decided: &'d [Decided<'_>],
+    new: &HashSet<Uuid>,
+) -> Result<Vec<Notice<'d>>, StoreError> {
+    let mut seen = HashSet::new();
+    let mut rows = Vec::new();
+    let mut found = Vec::new();
+    for row in decided.iter().filter(|row| new.contains(&row.scan.id) && seen.insert(row.scan.id)) {
+        let Some((badge_id, pair)) = row.badge_id.zip(row.near.pair) else { continue };
+        let actor = &row.scan.actor;
+        found.push(Found {
+            site_id: actor.site_id,
+            badge_id,
+            pair,
+            recorded_at: row.scan.recorded_at,
+            recorded_by: actor.id,
+        });
+        rows.push(actor);
+    }
+    if found.is_empty() {
+        return Ok(Vec::new());
+    }
+    let ids = twin_notice::store(conn, &found)?;
+    Ok(ids.into_iter().zip(rows).filter_map(|(id, actor)| Some(Notice { id: id?, actor })).collect())
+}
+
+fn entry(actor: &Actor, subject: Subject) -> Entry {
+    Entry {
+        actor_kind: actor.kind,
+        actor_id: if actor.kind == ActorKind::Program { Uuid::nil() } else { actor.id },
+        subject,
+    }
+}
+
+/// One row of the audit chain for each device, with a digest over its new scans, and one for each pair.
+///
+/// Scans are news to nobody; a pair is, and rare enough to be told.
+fn chain(
+    conn: &mut PgConnection,
+    decided: &[Decided<'_>],
+    new: &HashSet<Uuid>,
+    notices: Vec<Notice<'_>>,
+) -> Result<(), StoreError> {
     let mut by_site: HashMap<Uuid, Vec<Entry>> = HashMap::new();
     let mut seen = HashSet::new();
+    let told: HashSet<Uuid> = notices.iter().map(|notice| notice.actor.site_id).collect();
     let newest = decided.iter().map(|row| row.scan.recorded_at).max();
     for row in decided.iter().filter(|row| new.contains(&row.scan.id)) {
         let tables = ["scans", given::TABLE].into_iter().take(if row.scan.given.is_some() { 2 } else { 1 });
         for table in tables.filter(|table| seen.insert((row.batch_id, *table))) {
             let actor = &row.scan.actor;
-            by_site.entry(actor.site_id).or_default().push(Entry {
-                actor_kind: actor.kind,
-                actor_id: if actor.kind == ActorKind::Program { Uuid::nil() } else { actor.id },
-                subject: Subject::row(table, row.batch_id),
-            });
+            by_site.entry(actor.site_id).or_default().push(entry(actor, Subject::row(table, row.batch_id)));
         }
+    }
+    for Notice { id, actor } in notices {
+        by_site.entry(actor.site_id).or_default().push(entry(actor, Subject::row("twin_notices", id)));
     }
     let mut sites: Vec<_> = by_site.into_iter().collect();
     // Heads are locked in one order by every server.
     sites.sort_unstable_by_key(|(site_id, _)| *site_id);
     for (site_id, entries) in sites {
         let Some(now) = newest else { continue };
-        audit::append_entries(conn, site_id, Operation::CreateScan.as_str(), now, entries)?;
+        let span = audit::append_entries(conn, site_id, Operation::CreateScan.as_str(), now, entries)?;
+        if let (Some(span), true) = (span, told.contains(&site_id)) {
+            stream::notify(conn, site_id, span)?;
+        }
     }
     Ok(())
 }
 
-type StoredRow = ((Uuid, Uuid, Uuid, Option<Uuid>, Vec<u8>, DateTime<Utc>, (String, String)), Names, Worn);
+type StoredRow =
+    ((Uuid, Uuid, Uuid, Option<Uuid>, Vec<u8>, DateTime<Utc>, (String, String, Option<Uuid>)), Names, Worn);
 type Names = Option<(String, String)>;
 type Worn = Option<(String, String, String, String)>;
 
@@ -243,7 +323,7 @@ fn stored_before<'s>(
                 scans::gate_policy_id,
                 scans::code_digest,
                 scans::happened_at,
-                (scans::answer, scans::reason),
+                (scans::answer, scans::reason, scans::twin_gate_id),
             ),
             (people::given_name, people::family_name).nullable(),
             (respirators::make, respirators::model, respirators::style, respirators::size).nullable(),
@@ -259,7 +339,8 @@ fn stored_before<'s>(
 }
 
 fn repeated(scan: &NewScan, stored: Option<&StoredRow>, versions: &Versions) -> Result<Answered, StoreError> {
-    let Some(((_, site_id, gate_id, policy, digest, happened_at, (answer, word)), name, worn)) = stored
+    let Some(((_, site_id, gate_id, policy, digest, happened_at, (answer, word, twin_gate)), name, worn)) =
+        stored
     else {
         return Err(StoreError::internal(format!("scan {} was there and is gone", scan.id)));
     };
@@ -272,19 +353,22 @@ fn repeated(scan: &NewScan, stored: Option<&StoredRow>, versions: &Versions) -> 
     }
     let reason = reason(word)?;
     // Under one id, a gate asked or told: what it answered alone may differ from what the server would have said.
-    let told = scan.given.as_ref().map_or(reason.answer(), |given| given.answer);
-    if told.as_str() != answer {
+    let said = scan.given.as_ref().map_or(reason.answer(), |given| given.answer);
+    if said.as_str() != answer {
         return Err(id_reused());
     }
     if let Some(given) = &scan.given {
         return Ok(given::kept(scan.id, given));
     }
     let worn = worn.as_ref().map(|(make, model, style, size)| [&**make, model, style, size].join(" "));
+    let fallback = versions.get(*policy).map_or("", |version| &version.fallback);
+    let (instruction, check_name) = told(reason.instruction(fallback), *twin_gate);
     Ok(Answered {
         id: scan.id,
         answer: reason.answer(),
-        instruction: reason.instruction(versions.get(*policy).map_or("", |version| &version.fallback)),
+        instruction,
         name: name.as_ref().map(|(given, family)| whole_name(given, family)),
         respirator: worn,
+        check_name,
     })
 }

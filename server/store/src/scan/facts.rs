@@ -37,6 +37,17 @@ pub(super) struct Facts {
     pub(super) states: Vec<String>,
     pub(super) valid_from: Vec<Option<DateTime<Utc>>>,
     pub(super) valid_until: Vec<Option<DateTime<Utc>>>,
+    pub(super) repeat_seconds: Option<i32>,
+    pub(super) tolerance_seconds: Option<i32>,
+    /// Gates with a walking time from here, and the seconds.
+    pub(super) walk_gates: Vec<Uuid>,
+    pub(super) walk_seconds: Vec<i32>,
+    /// Other readings of the badge about this time; the next four lists are in the same order.
+    pub(super) near_gates: Vec<Uuid>,
+    pub(super) near_at: Vec<DateTime<Utc>>,
+    pub(super) near_ahead: Vec<Option<i32>>,
+    pub(super) near_repeats: Vec<Option<DateTime<Utc>>>,
+    pub(super) near_twins: Vec<Option<Uuid>>,
 }
 
 type Columns = (
@@ -58,12 +69,22 @@ type Columns = (
     Array<Text>,
     Array<Nullable<Timestamptz>>,
     Array<Nullable<Timestamptz>>,
+    Nullable<Integer>,
+    Nullable<Integer>,
+    Array<SqlUuid>,
+    Array<Integer>,
+    Array<SqlUuid>,
+    Array<Timestamptz>,
+    Array<Nullable<Integer>>,
+    Array<Nullable<Timestamptz>>,
+    Array<Nullable<SqlUuid>>,
 );
 
 /// The scans of a batch, one column each, as the statement takes them.
 #[derive(Debug, Default)]
 struct Question {
     place: Vec<i32>,
+    id: Vec<Uuid>,
     site_id: Vec<Uuid>,
     gate_id: Vec<Uuid>,
     serial: Vec<Option<String>>,
@@ -80,6 +101,7 @@ pub(super) fn load(conn: &mut PgConnection, scans: &[NewScan]) -> QueryResult<Ve
     for (place, scan) in (0..).zip(scans) {
         let device = scan.actor.kind == ActorKind::Device;
         question.place.push(place);
+        question.id.push(scan.id);
         question.site_id.push(scan.actor.site_id);
         question.gate_id.push(scan.gate_id);
         question.serial.push(match &scan.reading {
@@ -105,10 +127,14 @@ select q.place, g.id is not null, (d.id is not null or u.id is not null), \
   n.given_name, n.family_name, \
   p.id, coalesce(a.ids, '{}'), coalesce(a.names, '{}'), coalesce(a.facepieces, '{}'), \
   coalesce(a.filter_classes, '{}'), coalesce(a.retired_at, '{}'), coalesce(a.states, '{}'), \
-  coalesce(a.valid_from, '{}'), coalesce(a.valid_until, '{}') \
+  coalesce(a.valid_from, '{}'), coalesce(a.valid_until, '{}'), \
+  t.repeat_scan_seconds, t.clock_tolerance_seconds, coalesce(w.gates, '{}'), coalesce(w.seconds, '{}'), \
+  coalesce(k.gates, '{}'), coalesce(k.times, '{}'), coalesce(k.ahead, '{}'), coalesce(k.repeats, '{}'), \
+  coalesce(k.twins, '{}') \
 from unnest(";
 
-const TAIL: &str = ") as q(place, site_id, gate_id, serial, at, now, device_id, user_id, session_id) \
+const TAIL: &str = ") as q(place, id, site_id, gate_id, serial, at, now, device_id, user_id, session_id) \
+left join sites t on t.id = q.site_id \
 left join gates g on g.id = q.gate_id and g.site_id = q.site_id \
 left join devices d on d.id = q.device_id and d.site_id = q.site_id \
   and d.revoked_at is null and d.expires_at > q.now \
@@ -128,13 +154,33 @@ left join lateral ( \
     array_agg(r.retired_at) as retired_at, array_agg(c.state) as states, \
     array_agg(c.valid_from) as valid_from, array_agg(c.valid_until) as valid_until \
   from clearances c join respirators r on r.id = c.respirator_id \
-  where c.person_id = b.person_id) a on true";
+  where c.person_id = b.person_id) a on true \
+left join lateral ( \
+  select array_agg(x.gate) as gates, array_agg(x.seconds) as seconds, max(x.seconds) as longest from ( \
+    select distinct on (o.gate) o.gate, o.seconds from ( \
+      select w.other_gate_id as gate, w.seconds, w.recorded_at, w.id from walking_times w where w.gate_id = g.id \
+      union all \
+      select w.gate_id, w.seconds, w.recorded_at, w.id from walking_times w where w.other_gate_id = g.id) o \
+    order by o.gate, o.recorded_at desc, o.id desc) x \
+  where x.seconds > 0) w on true \
+left join lateral ( \
+  select array_agg(s.gate_id) as gates, array_agg(s.happened_at) as times, array_agg(s.clock_ahead_ms) as ahead, \
+    array_agg(s.repeats_at) as repeats, array_agg(s.twin_gate_id) as twins \
+  from make_interval(secs => 600 + greatest(coalesce(t.repeat_scan_seconds, 10), coalesce(w.longest, 0))) as r(reach) \
+  cross join lateral ( \
+    (select e.gate_id, e.happened_at, e.clock_ahead_ms, e.repeats_at, e.twin_gate_id from scans e \
+      where e.badge_id = b.id and e.id <> q.id and e.happened_at between q.at - r.reach and q.at \
+      order by e.badge_id desc, e.happened_at desc limit 16) \
+    union all \
+    (select l.gate_id, l.happened_at, l.clock_ahead_ms, l.repeats_at, l.twin_gate_id from scans l \
+      where l.badge_id = b.id and l.id <> q.id and l.happened_at > q.at and l.happened_at <= q.at + r.reach \
+      order by l.badge_id, l.happened_at limit 16)) s) k on true";
 
 impl QueryFragment<Pg> for Question {
     fn walk_ast<'b>(&'b self, mut out: AstPass<'_, 'b, Pg>) -> QueryResult<()> {
         out.push_sql(HEAD);
         out.push_bind_param::<Array<Integer>, _>(&self.place)?;
-        for ids in [&self.site_id, &self.gate_id] {
+        for ids in [&self.id, &self.site_id, &self.gate_id] {
             out.push_sql(", ");
             out.push_bind_param::<Array<SqlUuid>, _>(ids)?;
         }

@@ -16,7 +16,14 @@ const KEPT: &str = "Kept as this gate answered it.";
 
 /// The reply to a gate that delivers what it answered alone.
 pub(super) fn kept(id: Uuid, given: &Given) -> Answered {
-    Answered { id, answer: given.answer, instruction: KEPT.to_owned(), name: None, respirator: None }
+    Answered {
+        id,
+        answer: given.answer,
+        instruction: KEPT.to_owned(),
+        name: None,
+        respirator: None,
+        check_name: false,
+    }
 }
 
 /// Stores what the new ones among these scans rested on.

@@ -5,12 +5,12 @@ use diesel::{
     PgConnection, QueryResult, RunQueryDsl,
     pg::Pg,
     query_builder::{AstPass, Query, QueryFragment, QueryId},
-    sql_types::{Array, Binary, Bool, Nullable, Text, Timestamptz, Uuid as SqlUuid},
+    sql_types::{Array, Binary, Bool, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid},
 };
 use sellion_rules::gate::{Answer, ScanReason};
 use uuid::Uuid;
 
-use super::NewScan;
+use super::{NewScan, near::Near};
 
 /// A scan with what was decided.
 pub(super) struct Decided<'s> {
@@ -23,6 +23,7 @@ pub(super) struct Decided<'s> {
     pub(super) policy_id: Option<Uuid>,
     pub(super) answer: Answer,
     pub(super) reason: ScanReason,
+    pub(super) near: Near,
 }
 
 /// The rows, one column each, as the statement takes them.
@@ -42,6 +43,9 @@ struct Rows<'s> {
     reason: Vec<&'static str>,
     happened_at: Vec<DateTime<Utc>>,
     recorded_at: Vec<DateTime<Utc>>,
+    repeats_at: Vec<Option<DateTime<Utc>>>,
+    twin_gate_id: Vec<Option<Uuid>>,
+    clock_ahead_ms: Vec<Option<i32>>,
 }
 
 /// Stores what is not stored yet and returns the ids of the new rows.
@@ -62,13 +66,16 @@ pub(super) fn insert(conn: &mut PgConnection, decided: &[Decided<'_>]) -> QueryR
         rows.reason.push(row.reason.as_str());
         rows.happened_at.push(row.scan.happened_at);
         rows.recorded_at.push(row.scan.recorded_at);
+        rows.repeats_at.push(row.near.repeats_at);
+        rows.twin_gate_id.push(row.near.twin_gate);
+        rows.clock_ahead_ms.push(row.scan.clock_ahead_ms);
     }
     rows.load(conn)
 }
 
 const HEAD: &str = "\
 insert into scans (id, batch_id, site_id, gate_id, recorded_by, badge_id, respirator_id, gate_policy_id, \
-  code_digest, typed, answer, reason, happened_at, recorded_at) select * from unnest(";
+  code_digest, typed, answer, reason, happened_at, recorded_at, repeats_at, twin_gate_id, clock_ahead_ms) select * from unnest(";
 
 // In the order of the ids, so that two batches with the same scans wait for each other and never cross.
 const TAIL: &str = ") as q(id) order by q.id on conflict (id) do nothing returning id";
@@ -97,6 +104,12 @@ impl QueryFragment<Pg> for Rows<'_> {
             out.push_sql(", ");
             out.push_bind_param::<Array<Timestamptz>, _>(times)?;
         }
+        out.push_sql(", ");
+        out.push_bind_param::<Array<Nullable<Timestamptz>>, _>(&self.repeats_at)?;
+        out.push_sql(", ");
+        out.push_bind_param::<Array<Nullable<SqlUuid>>, _>(&self.twin_gate_id)?;
+        out.push_sql(", ");
+        out.push_bind_param::<Array<Nullable<Integer>>, _>(&self.clock_ahead_ms)?;
         out.push_sql(TAIL);
         Ok(())
     }

@@ -7,8 +7,11 @@ mod batch;
 pub mod comparison;
 mod desk;
 mod facts;
+mod figures;
 mod given;
+mod hold;
 mod insert;
+mod near;
 mod versions;
 
 use chrono::{DateTime, Utc};
@@ -19,6 +22,7 @@ use uuid::Uuid;
 use crate::{Actor, StoreError, gate, schema::scans};
 
 pub use desk::Desk;
+pub use figures::{Figure, figures};
 
 /// What was read, as far as the processor alone can tell.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -46,6 +50,8 @@ pub struct NewScan {
     pub typed: bool,
     /// When the badge was read.
     pub happened_at: DateTime<Utc>,
+    /// How far the gate knew its clock to be ahead of the server's.
+    pub clock_ahead_ms: Option<i32>,
     /// When the server learned of it.
     pub recorded_at: DateTime<Utc>,
     /// What the gate answered by itself, when it did.
@@ -76,6 +82,8 @@ pub struct Answered {
     pub name: Option<String>,
     /// The respirator the person may go in with, in words.
     pub respirator: Option<String>,
+    /// Whether the name is to be checked first.
+    pub check_name: bool,
 }
 
 /// A scan as stored, with its reason, for those entitled to it.
@@ -98,6 +106,10 @@ pub struct Scan {
     pub reason: String,
     /// When the badge was read.
     pub happened_at: DateTime<Utc>,
+    /// When the same badge was read here a moment before: this reading counts in no figure.
+    pub repeats_at: Option<DateTime<Utc>>,
+    /// The gate where the same badge was read sooner than a person walks.
+    pub twin_gate_id: Option<Uuid>,
     /// When the server learned of it.
     pub recorded_at: DateTime<Utc>,
     /// The device or user that scanned.

@@ -1,6 +1,7 @@
 //! Scans: a gate reads a badge and gets one of four words.
 
 mod comparison;
+mod figures;
 mod known;
 mod reading;
 
@@ -14,6 +15,7 @@ use sellion_rules::{
     gate::{Answer, ScanReason},
     refusal::{Code, Refusal},
     roles::op,
+    twin::CLOCK_AHEAD_MAX_MS,
 };
 use sellion_store::{
     StoreError,
@@ -32,6 +34,7 @@ use crate::{
 };
 
 pub(crate) use comparison::{__path_list_scan_comparisons, list_scan_comparisons};
+pub(crate) use figures::*;
 pub(crate) use known::KnownCodes;
 
 /// What a gate read. Send either `code` or `serial`.
@@ -49,6 +52,10 @@ pub(crate) struct NewScan {
     serial: Option<String>,
     /// When it was read.
     happened_at: DateTime<Utc>,
+    /// How far the gate's clock is ahead of the server's, in milliseconds, where the gate knows it: below zero when it
+    /// is behind. Beyond ten minutes it counts as not known.
+    #[schema(example = 350)]
+    clock_ahead_ms: Option<i32>,
     /// What the gate answered by itself, out of the server's reach. Left out where the gate asks.
     given: Option<GivenAnswer>,
 }
@@ -92,6 +99,9 @@ pub(crate) struct ScanAnswer {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(example = "Orlevane 31 fold medium")]
     respirator: Option<String>,
+    /// Whether the name is to be checked first, as the instruction says: the same badge was read at another gate sooner
+    /// than a person walks. That says nothing about anybody: a clock, a lent badge and a copied one look alike.
+    check_name: bool,
     /// How old the knowledge is that the answer rests on: the server's has no age.
     #[schema(example = 0)]
     knowledge_age_seconds: u32,
@@ -99,8 +109,8 @@ pub(crate) struct ScanAnswer {
 
 impl From<Answered> for ScanAnswer {
     fn from(answered: Answered) -> Self {
-        let Answered { id, answer, instruction, name, respirator } = answered;
-        Self { id, answer, instruction, name, respirator, knowledge_age_seconds: 0 }
+        let Answered { id, answer, instruction, name, respirator, check_name } = answered;
+        Self { id, answer, instruction, name, respirator, check_name, knowledge_age_seconds: 0 }
     }
 }
 
@@ -119,6 +129,12 @@ pub(crate) struct ScanView {
     /// Whether a serial was typed.
     typed: bool,
     happened_at: DateTime<Utc>,
+    /// When the same badge was read here a moment before: this reading counts in no figure.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    repeats_at: Option<DateTime<Utc>>,
+    /// The gate where the same badge was read sooner than a person walks.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    twin_gate_id: Option<Uuid>,
     recorded_at: DateTime<Utc>,
     /// The device or user that scanned.
     recorded_by: Uuid,
@@ -138,6 +154,8 @@ impl TryFrom<Scan> for ScanView {
             gate_policy_id: scan.gate_policy_id,
             typed: scan.typed,
             happened_at: scan.happened_at,
+            repeats_at: scan.repeats_at,
+            twin_gate_id: scan.twin_gate_id,
             recorded_at: scan.recorded_at,
             recorded_by: scan.recorded_by,
         })
@@ -174,6 +192,7 @@ pub(crate) async fn create_scan(
         code_digest: reading::digest(&read).to_vec(),
         typed: read.is_typed(),
         happened_at,
+        clock_ahead_ms: body.clock_ahead_ms.filter(|ahead| ahead.saturating_abs() <= CLOCK_AHEAD_MAX_MS),
         recorded_at: caller.now,
         given: body.given.as_ref().map(GivenAnswer::read).transpose()?,
     };

@@ -227,6 +227,10 @@ const REFUSALS: &[(&str, &[&[Code]])] = &[
     ("list_gate_policies", &[PAGES]),
     ("list_scans", &[PAGES]),
     ("list_scan_comparisons", &[PAGES]),
+    ("list_lead_entries", &[PAGES]),
+    ("create_lead_entry_review", &[&[Code::AlreadyReviewed]]),
+    ("list_twin_notices", &[PAGES]),
+    ("create_twin_notice_review", &[&[Code::AlreadyReviewed]]),
 ];
 
 /// What this operation refuses for reasons of its own.

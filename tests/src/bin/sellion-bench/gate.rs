@@ -27,35 +27,38 @@ pub(crate) fn measure(hospital: &Hospital, badges: &Badges, options: &Options) -
     for connections in &options.connections {
         let (mut ours, mut theirs) = (Side::default(), Side::default());
         for _ in 0..options.rounds {
-            ours.join(scans(hospital, badges, &cookie, *connections, options.seconds)?);
+            ours.join(scans(hospital, badges, &cookie, *connections, options.seconds, None)?);
             theirs.join(pgbench(hospital, badges, *connections, options.seconds)?);
         }
+        let half = Some(ours.per_second() / 2.0);
+        let mut calm = scans(hospital, badges, &cookie, *connections, options.seconds, half)?;
         figures.push(json!({
             "connections": connections, "streams": options.streams, "server": ours.report(), "pgbench": theirs.report(),
-            "ratio": ours.per_second() / theirs.per_second(),
+            "half_rate": calm.report(), "ratio": ours.per_second() / theirs.per_second(),
         }));
     }
     Ok(figures.into())
 }
 
+/// One side of a comparison.
 #[derive(Default)]
-struct Side {
+pub(crate) struct Side {
     times: Times,
     seconds: f64,
 }
 
 impl Side {
-    fn join(&mut self, other: Self) {
+    pub(crate) fn join(&mut self, other: Self) {
         self.times.join(other.times);
         self.seconds += other.seconds;
     }
 
     #[allow(clippy::cast_precision_loss, reason = "a rate")]
-    fn per_second(&self) -> f64 {
+    pub(crate) fn per_second(&self) -> f64 {
         self.times.count() as f64 / self.seconds
     }
 
-    fn report(&mut self) -> Value {
+    pub(crate) fn report(&mut self) -> Value {
         json!({
             "per_second": self.per_second().round(), "scans": self.times.count(),
             "p50_ms": self.times.percentile_ms(0.5), "p99_ms": self.times.percentile_ms(0.99),
@@ -64,12 +67,15 @@ impl Side {
 }
 
 /// One round of scans over HTTP. Codes go round in an order that meets each once before any comes again.
-fn scans(
+///
+/// At a given rate a scan's time runs from when it was due: one that had to wait for another counts with its wait.
+pub(crate) fn scans(
     hospital: &Hospital,
     badges: &Badges,
     cookie: &str,
     connections: u32,
     seconds: u64,
+    per_second: Option<f64>,
 ) -> anyhow::Result<Side> {
     static NEXT: AtomicU32 = AtomicU32::new(0);
     let path = format!("/api/v1/gates/{}/scans", badges.gate_id);
@@ -77,9 +83,12 @@ fn scans(
     let mut side = Side::default();
     std::thread::scope(|scope| {
         let scanners: Vec<_> = (0..connections)
-            .map(|_| {
-                scope.spawn(|| -> anyhow::Result<Times> {
-                    let mut connection = Connection::open(&hospital.server.base(), &path, cookie)?;
+            .map(|number| {
+                let path = &path;
+                scope.spawn(move || -> anyhow::Result<Times> {
+                    let mut connection = Connection::open(&hospital.server.base(), path, cookie)?;
+                    let pace = per_second.map(|rate| Duration::from_secs_f64(f64::from(connections) / rate));
+                    let mut due = started + pace.unwrap_or_default() * number / connections;
                     let mut times = Times::default();
                     while started.elapsed() < length {
                         let place = NEXT.fetch_add(1, Ordering::Relaxed) as usize % badges.codes.len();
@@ -88,7 +97,11 @@ fn scans(
                             "happened_at": hospital.clock.now(),
                         })
                         .to_string();
-                        let asked = Instant::now();
+                        let asked = pace.map_or_else(Instant::now, |_| due);
+                        if let Some(pace) = pace {
+                            std::thread::sleep(due.saturating_duration_since(Instant::now()));
+                            due += pace;
+                        }
                         let (status, answer) = connection.post(&body)?;
                         let entered = status == 201 && answer.windows(7).any(|part| part == b"\"enter\"");
                         ensure!(entered, "{status}: {}", String::from_utf8_lossy(answer));
@@ -145,7 +158,12 @@ commit;
     )
 }
 
-fn pgbench(hospital: &Hospital, badges: &Badges, connections: u32, seconds: u64) -> anyhow::Result<Side> {
+pub(crate) fn pgbench(
+    hospital: &Hospital,
+    badges: &Badges,
+    connections: u32,
+    seconds: u64,
+) -> anyhow::Result<Side> {
     let folder = tempfile::tempdir()?;
     let file = folder.path().join("scan.sql");
     fs::write(&file, script(hospital, badges))?;

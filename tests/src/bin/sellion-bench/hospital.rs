@@ -42,6 +42,8 @@ pub(crate) struct Badges {
     pub(crate) respirator_id: Uuid,
     /// The texts of the printed codes; the place is the badge's index in the status list.
     pub(crate) codes: Vec<String>,
+    key: SigningKey,
+    key_id: Uuid,
 }
 
 impl Hospital {
@@ -117,13 +119,23 @@ impl Hospital {
             site = self.site_id,
             kid = key.kid(),
         ))?;
-        let mut codes = Vec::with_capacity(people as usize);
-        for from in (0..people).step_by(PORTION as usize) {
+        let mut badges = Badges { gate_id, policy_id, respirator_id, codes: Vec::new(), key, key_id };
+        self.grow(&mut badges, people)?;
+        Ok(badges)
+    }
+
+    /// More people with badges, up to so many.
+    pub(crate) fn grow(&self, badges: &mut Badges, people: u32) -> anyhow::Result<()> {
+        let (mut conn, now) = (self.db()?, self.clock.now());
+        let there = u32::try_from(badges.codes.len())?;
+        for from in (there..people).step_by(PORTION as usize) {
             let portion = from..people.min(from + PORTION);
-            codes.extend(self.add(&mut conn, &key, key_id, respirator_id, portion, now)?);
+            let codes =
+                self.add(&mut conn, &badges.key, badges.key_id, badges.respirator_id, portion, now)?;
+            badges.codes.extend(codes);
         }
         conn.batch_execute("analyze; checkpoint")?;
-        Ok(Badges { gate_id, policy_id, respirator_id, codes })
+        Ok(())
     }
 
     /// One portion of people, clearances and badges; the codes.

@@ -6,6 +6,7 @@
 //! in the same minutes.
 
 mod gate;
+mod gate_growth;
 mod hospital;
 mod load;
 mod look_back;
@@ -26,7 +27,9 @@ sellion-bench: how fast gates answer, badges print and rosters come in. Prints J
   --connections LIST connections at once, separated by commas (default 16,64)
   --streams N        live streams that are open while gates answer (default 0)
   --attempts LIST    sizes of the table of attempts for the look-back, growing (default 100000,1000000,10000000)
-  --only PART        gate, pack, badges, roster, status_list or look_back (default all but the last two)
+  --badges LIST      numbers of badges for the growth of gates, growing (default 10000,100000)
+  --scans LIST       stored scans for the growth of gates, growing (default 10000,100000,1000000,10000000)
+  --only PART        gate, pack, badges, roster, status_list, look_back or gate_growth (default all but the last three)
 
 Needs the programs psql and pgbench. Use a release build: cargo run --release -p sellion-tests --bin sellion-bench
 ";
@@ -39,6 +42,8 @@ pub(crate) struct Options {
     pub(crate) connections: Vec<u32>,
     pub(crate) streams: u32,
     pub(crate) attempts: Vec<u64>,
+    pub(crate) badges: Vec<u32>,
+    pub(crate) scans: Vec<u64>,
     only: Option<String>,
 }
 
@@ -51,6 +56,8 @@ impl Options {
             connections: vec![16, 64],
             streams: 0,
             attempts: vec![100_000, 1_000_000, 10_000_000],
+            badges: vec![10_000, 100_000],
+            scans: vec![10_000, 100_000, 1_000_000, 10_000_000],
             only: None,
         };
         while let Some(name) = arguments.next() {
@@ -66,8 +73,12 @@ impl Options {
                 "--attempts" => {
                     options.attempts = value.split(',').map(str::parse).collect::<Result<_, _>>()?;
                 }
+                "--badges" => {
+                    options.badges = value.split(',').map(str::parse).collect::<Result<_, _>>()?;
+                }
+                "--scans" => options.scans = value.split(',').map(str::parse).collect::<Result<_, _>>()?,
                 "--only"
-                    if ["gate", "pack", "badges", "roster", "status_list", "look_back"]
+                    if ["gate", "pack", "badges", "roster", "status_list", "look_back", "gate_growth"]
                         .contains(&value.as_str()) =>
                 {
                     options.only = Some(value);
@@ -80,11 +91,15 @@ impl Options {
             && (1..=20).contains(&options.rounds)
             && options.streams <= 400
             && options.connections.iter().all(|connections| (1..=200).contains(connections))
+            && options.badges.is_sorted()
+            && options.badges.iter().all(|badges| (100..=1_000_000).contains(badges))
+            && options.scans.is_sorted()
+            && options.scans.iter().all(|scans| (1_000..=100_000_000).contains(scans))
             && options.attempts.iter().all(|size| (1_000..=100_000_000).contains(size) && size % 1_000 == 0);
         if !bounded {
             bail!(
                 "people 1 to 1000000, seconds 1 to 600, rounds 1 to 20, connections 1 to 200, streams 0 to 400, \
-                 attempts in whole thousands up to 100000000"
+                 attempts in whole thousands up to 100000000, badges 100 to 1000000 and scans 1000 to 100000000, growing"
             );
         }
         Ok(options)
@@ -135,6 +150,9 @@ fn main() -> anyhow::Result<()> {
     // It fills the hospital for itself, with a key that the server signs with.
     if options.only.as_deref() == Some("status_list") {
         report["status_list"] = status_list::measure(&hospital, &options)?;
+    }
+    if options.only.as_deref() == Some("gate_growth") {
+        report["gate_growth"] = gate_growth::measure(&hospital, &options)?;
     }
     if options.only.as_deref() == Some("look_back") {
         report["look_back"] = look_back::measure(&hospital, &options)?;
