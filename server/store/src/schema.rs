@@ -972,8 +972,6 @@ diesel::table! {
     }
 }
 
-diesel::joinable!(alarm_acknowledgements -> days (day_id));
-diesel::joinable!(alarm_acknowledgements -> sites (site_id));
 diesel::table! {
     walking_times (id) {
         id -> Uuid,
@@ -987,6 +985,8 @@ diesel::table! {
     }
 }
 
+diesel::joinable!(alarm_acknowledgements -> days (day_id));
+diesel::joinable!(alarm_acknowledgements -> sites (site_id));
 diesel::joinable!(attempt_corrections -> attempts (attempt_id));
 diesel::joinable!(attempt_corrections -> sites (site_id));
 diesel::joinable!(attempt_events -> attempts (attempt_id));
