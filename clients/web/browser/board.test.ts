@@ -1,6 +1,6 @@
 // The coordinator's board, on the wall too: what it tells, and alarms that go only with somebody's name.
 import { describe, expect, it } from "vitest";
-import { Actor, newId, place } from "./hospital";
+import { Actor, base, newId, place } from "./hospital";
 import { expectComplaint, openAs } from "./pages";
 
 interface Row {
@@ -97,5 +97,30 @@ describe("the board", () => {
       reason: "Done.",
       happened_at: new Date().toISOString(),
     });
+  });
+
+  it("shows an entry under a lead's name until somebody signs it off", async () => {
+    const coordinator = await Actor.signIn("coordinator");
+    const { items: gates } = await coordinator.get<{ items: Row[] }>("/api/v1/gates");
+    const admin = await Actor.signIn("admin");
+    const device = { id: newId(), name: `Door ${newId().slice(-6)}`, role: "gate", gate_id: gates[0]?.id };
+    const { token } = await admin.post<{ token: string }>("/api/v1/devices", device);
+    const lead = `Valdrun ${newId().slice(-6)}`;
+    const told = { id: newId(), lead, reason: "emergency_call", happened_at: new Date().toISOString() };
+    const answer = await fetch(`${base()}/api/v1/gates/${gates[0]?.id}/lead_entries`, {
+      method: "POST",
+      headers: { authorization: `Bearer ${token}`, "content-type": "application/json" },
+      body: JSON.stringify(told),
+    });
+    expect(answer.status).toBe(201);
+
+    const page = await openAs("coordinator", "/screens/board", { at: await place() });
+    const entry = page.getByRole("listitem").filter({ hasText: lead });
+    await entry.getByText("a team was called to an emergency").waitFor();
+    await entry.getByRole("button", { name: "Sign it off" }).click();
+    const dialog = page.getByRole("dialog", { name: "Entry under a lead's name" });
+    await dialog.getByLabel("What you found").fill("Talked with the lead.");
+    await dialog.getByRole("button", { name: "Sign it off" }).click();
+    await entry.waitFor({ state: "detached" });
   });
 });

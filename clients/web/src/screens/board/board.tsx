@@ -11,6 +11,7 @@ import { board as words } from "../../words/board";
 import { Alarms } from "./alarms";
 import { Finish } from "./finish";
 import { Heads } from "./heads";
+import { Reviews } from "./reviews";
 import { Stations } from "./stations";
 import { Waiting } from "./waiting";
 
@@ -56,6 +57,7 @@ export default function Board() {
               <Heads heads={found.heads} />
             </Panel>
             <Alarms dayId={dayId} alarms={found.alarms} onTaken={board.reload} />
+            <Reviews />
             <Stations board={found} />
           </>
         )}

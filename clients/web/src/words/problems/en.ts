@@ -197,5 +197,6 @@ export const problemsEn: Record<ProblemCode, readonly [happened: string, todo: s
   hold_released: ["The hold was released before.", "Nothing is left to release."],
   badge_already_ended: ["The badge has already ended.", "Nothing is left to end."],
   no_glyph: ["A letter of the name is in none of the fonts.", "Tell your administrator which name it is."],
+  already_reviewed: ["Somebody has looked at this already.", "Load the list again to see who."],
   already_corrected: ["The record has already been corrected.", "Look at the correction."],
 };

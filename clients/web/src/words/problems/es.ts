@@ -206,5 +206,6 @@ export const problemsEs: Record<ProblemCode, readonly [happened: string, todo: s
   hold_released: ["La retención ya se levantó.", "No queda nada que levantar."],
   badge_already_ended: ["La credencial ya había terminado.", "No queda nada que terminar."],
   no_glyph: ["Ninguna fuente tiene una letra del nombre.", "Diga a su administrador qué nombre es."],
+  already_reviewed: ["Alguien ya lo ha mirado.", "Cargue la lista otra vez para ver quién."],
   already_corrected: ["El registro ya se corrigió.", "Mire la corrección."],
 };
