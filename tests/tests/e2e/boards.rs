@@ -37,7 +37,7 @@ fn every_head_is_counted_once() {
     let coordinator = hospital.signed_in(Role::Coordinator);
     let respirator = id_of(&hospital.respirator("M"));
     let cleared = id_of(&hospital.permitted_person("05"));
-    hospital.passes(cleared, respirator);
+    let _ = hospital.tests(cleared, respirator, Ending::Pass, hospital.ago(9000));
     let start = hospital.ago(2400);
     let room = hospital.room(start - TimeDelta::minutes(10));
     let [passes, at_station, waits] = ["01", "02", "03"].map(|number| {

@@ -37,7 +37,7 @@ fn scan(hospital: &Hospital, gate: Uuid) {
 fn keep(hospital: &Hospital, settings: &serde_json::Value) {
     let admin = hospital.signed_in(Role::Admin);
     let version = admin.get("/api/v1/sites/current").ok(200)["version"].as_i64().unwrap();
-    admin.patch("/api/v1/sites/current", i32::try_from(version).unwrap(), settings).ok(200);
+    admin.patch("/api/v1/sites/current", version, settings).ok(200);
 }
 
 fn prune(hospital: &Hospital) -> Pruned {

@@ -10,7 +10,7 @@ import { TextField } from "../../kit/field";
 import { ProblemNotice } from "../../kit/notice";
 import { Panel } from "../../kit/page";
 import { board as words } from "../../words/board";
-import { date, dayAndClock } from "../../words/format";
+import { clockWithSeconds, date, dayAndClock } from "../../words/format";
 import { kit } from "../../words/kit";
 
 interface Waiting {
@@ -39,8 +39,8 @@ const pair = (one: Wire<"TwinNoticeView">): Waiting => ({
   at: one.second.at,
   about: [
     `${one.given_name} ${one.family_name}, ${one.serial}`,
-    words.seen({ gate: one.first.gate, time: dayAndClock(one.first.at) }),
-    words.seen({ gate: one.second.gate, time: dayAndClock(one.second.at) }),
+    words.seen({ gate: one.first.gate, time: clockWithSeconds(one.first.at) }),
+    words.seen({ gate: one.second.gate, time: clockWithSeconds(one.second.at) }),
   ],
 });
 
