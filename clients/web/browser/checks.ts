@@ -43,14 +43,19 @@ export async function worksByKeyboard(page: Page): Promise<void> {
     const focused = await page.evaluate(() => {
       const one = document.activeElement as HTMLElement | null;
       if (!one || one === document.body) return null;
-      const again = one.dataset["reached"] === "yes";
+      // Day, month and year of a date are stops of their own within one control.
+      const within = one.matches("input[type^=date], input[type=time]") && one.dataset["here"] === "yes";
+      document.querySelector("[data-here]")?.removeAttribute("data-here");
+      one.dataset["here"] = "yes";
+      const again = one.dataset["reached"] === "yes" && !within;
       one.dataset["reached"] = "yes";
       const marked = one.matches(".choice-option input") ? one.nextElementSibling : one;
       const style = getComputedStyle(marked ?? one);
       return {
         again,
         html: one.outerHTML.slice(0, 120),
-        shown: style.outlineStyle !== "none" && style.outlineWidth !== "0px",
+        // Inside a date the browser itself marks the part.
+        shown: within || (style.outlineStyle !== "none" && style.outlineWidth !== "0px"),
       };
     });
     if (!focused) continue;

@@ -2,7 +2,7 @@
 // checks. `at` is the part a station must have where the screen needs one, or "day".
 import type { Page } from "playwright-core";
 import type { Role } from "../src/api/client";
-import { person } from "./hospital";
+import { Actor, person } from "./hospital";
 
 export interface Row {
   /** Names the row, and its pictures. */
@@ -15,6 +15,12 @@ export interface Row {
   title: string | RegExp;
   /** What is done on the screen before it is looked at: a form that is open, a result that is shown. */
   before?: (page: Page) => Promise<void>;
+}
+
+/** The id of the first of a list. */
+async function first(role: Role, path: string): Promise<string> {
+  const { items } = await (await Actor.signIn(role)).get<{ items: { id: string }[] }>(`${path}?limit=1`);
+  return items[0]?.id ?? "";
 }
 
 export const ROWS: readonly Row[] = [
@@ -56,6 +62,118 @@ export const ROWS: readonly Row[] = [
       await page.keyboard.press("Enter");
       await page.getByRole("group", { name: /^Feels well/ }).waitFor();
       await page.getByRole("button", { name: "Check in", exact: true }).click();
+    },
+  },
+  {
+    name: "board",
+    role: "coordinator",
+    path: "/screens/board",
+    at: "day",
+    title: "Will we finish?",
+    before: async page => void (await page.getByRole("heading", { name: "Stations" }).waitFor()),
+  },
+  {
+    name: "board-wall",
+    role: "coordinator",
+    path: "/screens/board/wall",
+    at: "day",
+    title: "Will we finish?",
+    before: async page => void (await page.getByRole("heading", { name: "Stations" }).waitFor()),
+  },
+  {
+    name: "stores",
+    role: "storekeeper",
+    path: "/screens/stores",
+    at: "day",
+    title: "What runs out next, and where is it?",
+    before: async page => {
+      await page.getByRole("heading", { name: "What the forecast takes for granted" }).waitFor();
+    },
+  },
+  {
+    name: "stores-lots",
+    role: "storekeeper",
+    path: "/screens/stores/lots",
+    at: "day",
+    title: "Which lots are there?",
+    before: async page => void (await page.getByRole("table").waitFor()),
+  },
+  {
+    name: "stores-lot",
+    role: "storekeeper",
+    path: async () => `/screens/stores/lots/${await first("storekeeper", "/api/v1/lots")}`,
+    at: "day",
+    title: /^Lot/,
+    before: async page => void (await page.getByText("Surely").first().waitFor()),
+  },
+  {
+    name: "stores-receive",
+    role: "storekeeper",
+    path: "/screens/stores/receive",
+    at: "day",
+    title: "What has come?",
+    before: async page => void (await page.getByRole("radio", { name: "Facepieces" }).check()),
+  },
+  {
+    name: "stores-bottle",
+    role: "storekeeper",
+    path: async () => `/screens/stores/bottles/${await first("storekeeper", "/api/v1/bottles")}`,
+    at: "day",
+    title: /^Bottle/,
+  },
+  {
+    name: "stores-equipment",
+    role: "storekeeper",
+    path: "/screens/stores/equipment",
+    at: "day",
+    title: "Which nebulizers and hoods can be used?",
+    before: async page => void (await page.getByRole("table").waitFor()),
+  },
+  {
+    name: "stores-one-equipment",
+    role: "storekeeper",
+    path: async () => `/screens/stores/equipment/${await first("storekeeper", "/api/v1/equipment")}`,
+    at: "day",
+    title: /^(Nebulizer|Hood)/,
+  },
+  {
+    name: "stores-places",
+    role: "storekeeper",
+    path: "/screens/stores/places",
+    at: "day",
+    title: "What is where?",
+  },
+  {
+    name: "stores-place",
+    role: "storekeeper",
+    path: async () => `/screens/stores/places/${await first("storekeeper", "/api/v1/places")}`,
+    at: "day",
+    title: /./,
+  },
+  {
+    name: "stores-usage",
+    role: "storekeeper",
+    path: "/screens/stores/usage",
+    at: "day",
+    title: "Does what was sprayed fit what is gone?",
+    before: async page => void (await page.getByText(/False alarms to be expected/).waitFor()),
+  },
+  { name: "look-back-choose", role: "coordinator", path: "/screens/look-back", title: "What is in doubt?" },
+  {
+    name: "look-back",
+    role: "coordinator",
+    path: async () => `/screens/look-back/lot/${await first("coordinator", "/api/v1/lots")}`,
+    title: "Who stands on it?",
+    before: async page => void (await page.getByRole("tabpanel").getByRole("heading").first().waitFor()),
+  },
+  {
+    name: "reports",
+    role: "coordinator",
+    path: "/screens/reports",
+    title: "What failed, where, on which model?",
+    before: async page => {
+      await page.getByLabel("Fit-testing day").selectOption({ index: 1 });
+      await page.getByRole("img", { name: /Bars per half hour/ }).waitFor();
     },
   },
   { name: "not-found", role: "storekeeper", path: "/screens/nowhere", title: "There is no such screen" },

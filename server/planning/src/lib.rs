@@ -7,6 +7,7 @@
 pub mod cusum;
 pub mod forecast;
 pub mod normal;
+pub mod pace;
 pub mod retests;
 pub mod run_length;
 pub mod usage;

@@ -4,6 +4,7 @@
 //! refusals come out as values, and no input makes a function panic. Whatever runs offline gives the same answers as
 //! the server because both call this crate.
 
+pub mod alarm;
 pub mod attempt;
 pub mod badge;
 pub mod clearance;

@@ -168,6 +168,12 @@ operations! {
     CreateStation "create_station" [Coordinator];
     /// Who waits for what, and since when.
     ReadQueue "read_queue" [Coordinator, CheckIn, Tester, Auditor];
+    /// How far a day has come, its stations, and what waits for somebody's name.
+    ReadBoard "read_board" [Coordinator, Auditor];
+    /// Take an alarm of a day on under one's own name.
+    CreateAlarmAcknowledgement "create_alarm_acknowledgement" [Coordinator];
+    /// Shares of passes, levels of screenings and the flow of a day, with their uncertainty.
+    ReadReport "read_report" [Coordinator, Auditor];
     /// Call the next person to a station.
     CreateCall "create_call" [Coordinator, CheckIn, Tester];
 

@@ -10,6 +10,7 @@ use crate::roles::{Operation, Role, allowed};
 /// Rows that belong to a larger whole under its id carry the noun of that whole: the events of an attempt are news of
 /// the attempt.
 const NOUNS: &[(&str, &str, Operation)] = &[
+    ("alarm_acknowledgements", "alarm_acknowledgements", Operation::ReadBoard),
     ("attempt_corrections", "attempt_corrections", Operation::ReadAttempt),
     ("attempt_events", "attempts", Operation::ReadAttempt),
     ("attempt_late_events", "attempts", Operation::ReadAttempt),

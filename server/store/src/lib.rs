@@ -5,11 +5,13 @@
 //! modules take the transaction they run in and never a pool, so none of them can hold two
 //! connections or leave half a change behind.
 
+pub mod alarm;
 pub mod attempt;
 pub mod audit;
 pub mod badge;
 pub mod badge_hold;
 pub mod balance;
+pub mod board;
 pub mod bottle;
 pub mod call;
 pub mod clearance;
@@ -42,6 +44,7 @@ pub mod reading_file;
 pub mod recording;
 pub mod referral;
 pub mod replay;
+pub mod report;
 pub mod respirator;
 pub mod retention;
 pub mod review;

@@ -1,6 +1,19 @@
 // @generated automatically by Diesel CLI.
 
 diesel::table! {
+    alarm_acknowledgements (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        day_id -> Uuid,
+        kind -> Text,
+        subject -> Uuid,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
     attempt_corrections (id) {
         id -> Uuid,
         site_id -> Uuid,
@@ -972,6 +985,8 @@ diesel::table! {
     }
 }
 
+diesel::joinable!(alarm_acknowledgements -> days (day_id));
+diesel::joinable!(alarm_acknowledgements -> sites (site_id));
 diesel::joinable!(attempt_corrections -> attempts (attempt_id));
 diesel::joinable!(attempt_corrections -> sites (site_id));
 diesel::joinable!(attempt_events -> attempts (attempt_id));
@@ -1116,6 +1131,7 @@ diesel::joinable!(visits -> stations (held_by_station_id));
 diesel::joinable!(walking_times -> sites (site_id));
 
 diesel::allow_tables_to_appear_in_same_query!(
+    alarm_acknowledgements,
     attempt_corrections,
     attempt_events,
     attempt_late_events,

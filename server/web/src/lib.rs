@@ -3,6 +3,7 @@
 //! Handlers are thin: they say who may call ([`auth::Caller`]), run one unit of work in the store,
 //! and map the result. Everything that goes wrong leaves as problem details (RFC 9457).
 
+mod alarm;
 mod attempt;
 mod audit;
 mod auth;
@@ -10,6 +11,7 @@ mod badge;
 mod badge_hold;
 mod badge_sheet;
 mod balance;
+mod board;
 mod bottle;
 mod call;
 mod clearance;
@@ -48,6 +50,7 @@ mod proof_sheet;
 mod reading_file;
 mod recording;
 mod referral;
+mod report;
 mod respirator;
 mod review;
 mod roster;

@@ -4,6 +4,7 @@
 export const OPERATIONS = {
   append_attempt_events: ["tester"],
   append_screening_events: ["tester"],
+  create_alarm_acknowledgement: ["coordinator"],
   create_attempt: ["tester"],
   create_attempt_correction: ["coordinator"],
   create_attempt_recording: ["tester"],
@@ -102,6 +103,7 @@ export const OPERATIONS = {
   read_attempt_record: ["coordinator","tester","auditor"],
   read_attempt_recording: ["coordinator","tester","auditor"],
   read_badge: ["coordinator","badge_desk","auditor"],
+  read_board: ["coordinator","auditor"],
   read_bottle_ledger: ["coordinator","tester","storekeeper","auditor"],
   read_current_session: ["coordinator","check_in","tester","storekeeper","badge_desk","gate","gate_lead","clinician","auditor","admin"],
   read_current_site: ["coordinator","check_in","tester","storekeeper","badge_desk","clinician","auditor","admin"],
@@ -120,6 +122,7 @@ export const OPERATIONS = {
   read_person: ["coordinator","check_in","tester","badge_desk","clinician","auditor"],
   read_place_stock: ["coordinator","tester","storekeeper","auditor"],
   read_queue: ["coordinator","check_in","tester","auditor"],
+  read_report: ["coordinator","auditor"],
   read_respirator: ["coordinator","check_in","tester","storekeeper","badge_desk","clinician","auditor","admin"],
   read_rule_set: ["coordinator","check_in","tester","storekeeper","clinician","auditor","admin"],
   read_runner_list: ["coordinator","storekeeper"],

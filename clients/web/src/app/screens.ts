@@ -3,8 +3,12 @@
 import type { ComponentType } from "preact";
 import { lazy } from "preact-iso";
 import type { OperationId } from "../api/client";
+import { board } from "../words/board";
 import { checkIn } from "../words/check-in";
+import { lookBack } from "../words/look-back";
 import { placeWords } from "../words/place";
+import { reports } from "../words/reports";
+import { stores } from "../words/stores";
 import PlaceScreen from "../screens/place/place";
 import { may } from "./session";
 
@@ -40,6 +44,108 @@ export const SCREENS: readonly Screen[] = [
     group: "day",
     at: "day",
     component: screen(() => import("../screens/check-in/check-in")),
+  },
+  {
+    path: "/board",
+    name: board.nav,
+    needs: ["read_board", "read_queue"],
+    group: "day",
+    at: "day",
+    component: screen(() => import("../screens/board/board")),
+  },
+  {
+    path: "/board/wall",
+    name: board.nav_wall,
+    needs: ["read_board"],
+    at: "day",
+    alone: true,
+    component: screen(() => import("../screens/board/wall")),
+  },
+  {
+    path: "/stores",
+    name: stores.nav,
+    needs: ["read_forecast", "read_label", "list_lots"],
+    group: "stores",
+    at: "day",
+    component: screen(() => import("../screens/stores/stores")),
+  },
+  {
+    path: "/stores/lots",
+    name: stores.nav_lots,
+    needs: ["list_lots", "list_balances"],
+    group: "stores",
+    component: screen(() => import("../screens/stores/lots")),
+  },
+  {
+    path: "/stores/lots/:id",
+    name: stores.nav_lots,
+    needs: ["list_lots", "list_bottles", "list_balances"],
+    component: screen(() => import("../screens/stores/lot")),
+  },
+  {
+    path: "/stores/receive",
+    name: stores.nav_receive,
+    needs: ["create_lot"],
+    component: screen(() => import("../screens/stores/receive")),
+  },
+  {
+    path: "/stores/bottles/:id",
+    name: stores.bottles,
+    needs: ["list_bottles", "read_bottle_ledger"],
+    component: screen(() => import("../screens/stores/bottle")),
+  },
+  {
+    path: "/stores/equipment",
+    name: stores.nav_equipment,
+    needs: ["list_equipment"],
+    group: "stores",
+    component: screen(() => import("../screens/stores/equipment")),
+  },
+  {
+    path: "/stores/equipment/:id",
+    name: stores.nav_equipment,
+    needs: ["list_equipment"],
+    component: screen(() => import("../screens/stores/one-equipment")),
+  },
+  {
+    path: "/stores/places",
+    name: stores.nav_places,
+    needs: ["list_places", "read_place_stock"],
+    group: "stores",
+    component: screen(() => import("../screens/stores/places")),
+  },
+  {
+    path: "/stores/places/:id",
+    name: stores.nav_places,
+    needs: ["list_places", "read_place_stock"],
+    component: screen(() => import("../screens/stores/place-stock")),
+  },
+  {
+    path: "/stores/usage",
+    name: stores.nav_usage,
+    needs: ["read_usage"],
+    group: "stores",
+    component: screen(() => import("../screens/stores/usage")),
+  },
+  {
+    path: "/look-back",
+    name: lookBack.nav,
+    needs: ["read_look_back", "list_lots", "list_equipment", "list_testers"],
+    group: "records",
+    component: screen(() => import("../screens/look-back/choose")),
+  },
+  {
+    path: "/look-back/:what/:id",
+    name: lookBack.nav,
+    needs: ["read_look_back", "list_lots", "list_equipment", "list_testers"],
+    component: screen(() => import("../screens/look-back/look-back")),
+  },
+  {
+    path: "/reports",
+    name: reports.nav,
+    needs: ["read_report", "list_days"],
+    group: "records",
+    component: screen(() => import("../screens/reports/reports")),
   },
   {
     path: "/place",

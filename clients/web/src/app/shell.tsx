@@ -79,6 +79,9 @@ function PlaceLink() {
 
 function Links() {
   const { path } = useLocation();
+  const under = SCREENS.filter(one => one.group && `${path}/`.startsWith(`${to(one.path)}/`));
+  // Of /stores and /stores/lots, the longer one is where somebody is.
+  const current = under.sort((one, other) => other.path.length - one.path.length)[0];
   return (
     <ul class="stack">
       {GROUPS.map(group => {
@@ -93,7 +96,7 @@ function Links() {
                   <a
                     class="rail-link"
                     href={to(one.path)}
-                    aria-current={path.startsWith(to(one.path)) ? "page" : undefined}
+                    aria-current={one === current ? "page" : undefined}
                   >
                     {one.name()}
                   </a>

@@ -39,6 +39,22 @@ export const monthDay = (text: string) =>
 
 export const number = (value: number) => new Intl.NumberFormat(locale()).format(value);
 
+/** Microlitres as millilitres, to the tenth: "12.5 ml". */
+export function millilitres(microlitres: number): string {
+  // Next to nothing is nothing, and never "-0.0".
+  const tenths = Math.round(microlitres / 100) || 0;
+  const form = { minimumFractionDigits: 1, maximumFractionDigits: 1 };
+  return `${new Intl.NumberFormat(locale(), form).format(tenths / 10)} ml`;
+}
+
+/** A small number in as many digits as tell it from nothing. */
+export const roughly = (value: number) =>
+  new Intl.NumberFormat(locale(), { maximumSignificantDigits: 1 }).format(value);
+
+/** A share of one, in whole percent. */
+export const percent = (share: number) =>
+  new Intl.NumberFormat(locale(), { style: "percent", maximumFractionDigits: 0 }).format(share);
+
 export const list = (texts: string[]) => new Intl.ListFormat(locale(), { type: "conjunction" }).format(texts);
 
 /** The date at the site, as `2026-11-27`. */

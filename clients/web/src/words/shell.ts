@@ -46,7 +46,7 @@ export const shell = defineWords({
     role_storekeeper: "Storekeeper",
     role_badge_desk: "Badge desk",
     role_gate: "Gate",
-    role_gate_lead: "Lead of the guards",
+    role_gate_lead: "Gate lead",
     role_clinician: "Clinician",
     role_auditor: "Auditor",
     role_admin: "Administrator",

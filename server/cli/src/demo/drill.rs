@@ -49,6 +49,7 @@ pub(super) fn play(
         |reason: &str, at: DateTime<Utc>| json!({ "id": new_id(), "reason": reason, "happened_at": at });
     let stop = mark("the maker called the lot back", stopped_at);
     staff.storekeeper.post(&format!("/api/v1/lots/{lot}/stops"), &stop)?;
+    take_on(staff, &stage.day_id, stopped_at + TimeDelta::minutes(2))?;
 
     let counts = staff.storekeeper.get(&format!("/api/v1/look_backs/counts?lot_id={lot}"))?;
     let number = |kind: &str| counts["totals"][kind]["people"].as_u64().unwrap_or_default();
@@ -86,6 +87,19 @@ pub(super) fn play(
     let release = mark("the maker's second test found nothing", now);
     staff.storekeeper.post(&format!("/api/v1/lots/{lot}/releases"), &release)?;
     Ok(drilled)
+}
+
+/// The coordinator takes on what the board says of the stop; other alarms stay open.
+fn take_on(staff: &Staff, day: &str, at: DateTime<Utc>) -> anyhow::Result<()> {
+    let board = staff.coordinator.get(&format!("/api/v1/days/{day}/board"))?;
+    let alarms = board["alarms"].as_array().context("a board without alarms")?;
+    for alarm in alarms.iter().filter(|alarm| alarm["kind"] == "lot_stopped") {
+        let taken = json!({
+            "id": new_id(), "kind": alarm["kind"], "subject_id": alarm["subject_id"], "happened_at": at,
+        });
+        staff.coordinator.post(&format!("/api/v1/days/{day}/alarm_acknowledgements"), &taken)?;
+    }
+    Ok(())
 }
 
 /// One person comes back to a table with bottles of the other lot.

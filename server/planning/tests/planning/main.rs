@@ -6,6 +6,7 @@ mod bottles;
 mod cusum;
 mod forecast;
 mod forecast_properties;
+mod pace;
 mod retests;
 #[cfg(feature = "openapi")]
 mod schema;

@@ -14,6 +14,7 @@ use crate::StoreError;
 
 /// The tables the chain covers, the column that says which subject a row belongs to, and whether rows may change.
 const TABLES: &[(&str, &str, Kept)] = &[
+    ("alarm_acknowledgements", "id", Kept::ForEver),
     ("attempt_corrections", "id", Kept::ForEver),
     ("attempt_events", "attempt_id", Kept::ForEver),
     ("attempt_late_events", "attempt_id", Kept::ForEver),

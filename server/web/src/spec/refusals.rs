@@ -117,6 +117,7 @@ const REFUSALS: &[(&str, &[&[Code]])] = &[
     ("create_visit_answers", &[&[Code::VisitNotOpen]]),
     ("create_visit_return", &[&[Code::EventNotNow, Code::ScreeningOpen, Code::AttemptOpen]]),
     ("create_call", &[&[Code::DayClosed, Code::StillInUse, Code::NobodyReady]]),
+    ("create_alarm_acknowledgement", &[NAMED]),
     ("list_referrals", &[PAGES]),
     ("create_referral", &[&[Code::ScreeningOpen, Code::AttemptOpen]]),
     ("list_lots", &[PAGES]),

@@ -167,23 +167,23 @@ export const problemsEn: Record<ProblemCode, readonly [happened: string, todo: s
   fill_wrong_agent: ["The fill holds another agent.", "Take the nebulizer with the right one."],
   fill_wrong_solution: ["The fill holds the other solution.", "Take the nebulizer with the right one."],
   fill_on_top: ["The nebulizer still holds a rest.", "Empty and rinse it first."],
+  bottle_elsewhere: [
+    "By the books the bottle is at another place.",
+    "Hand it over or issue it to this station first.",
+  ],
+  nebulizer_unknown: [
+    "No nebulizer of this label is registered.",
+    "Look at the label once more; what is new is registered first.",
+  ],
+  expiry_ambiguous: [
+    "Day and month of this expiry can be taken for each other.",
+    "Type it with the month in letters, or as year-month-day.",
+  ],
   bottle_empty: ["By the books the bottle does not hold that much.", "Count it, or take another one."],
   nebulizer_out: ["The nebulizer is out of use.", "Take another until it is mended."],
   hood_not_ready: ["The hood is not ready.", "Take another, or wait until it is dry."],
   first_expired_first: ["Something alike here ends earlier.", "Take that one first, or give a reason."],
   moved_meanwhile: ["It is no longer where you believe.", "Load the place again."],
-  bottle_elsewhere: [
-    "By the books the bottle is at another place.",
-    "Hand it over or issue it to this place first.",
-  ],
-  nebulizer_unknown: [
-    "No nebulizer with this label is registered.",
-    "Check the label, or have it registered at the stores.",
-  ],
-  expiry_ambiguous: [
-    "Day and month of this expiry can be taken for each other.",
-    "Type the date with the month in letters.",
-  ],
   label_unreadable: ["The label cannot be read.", "Scan again, or type the number."],
   // Badges and gates.
   not_cleared: [
@@ -197,6 +197,6 @@ export const problemsEn: Record<ProblemCode, readonly [happened: string, todo: s
   hold_released: ["The hold was released before.", "Nothing is left to release."],
   badge_already_ended: ["The badge has already ended.", "Nothing is left to end."],
   no_glyph: ["A letter of the name is in none of the fonts.", "Tell your administrator which name it is."],
-  already_reviewed: ["Somebody has looked at this already.", "Look at what was found."],
+  already_reviewed: ["Somebody has looked at this already.", "Load the list again to see who."],
   already_corrected: ["The record has already been corrected.", "Look at the correction."],
 };

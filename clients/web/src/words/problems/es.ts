@@ -179,23 +179,23 @@ export const problemsEs: Record<ProblemCode, readonly [happened: string, todo: s
   fill_wrong_agent: ["La carga es de otro agente.", "Tome el nebulizador correcto."],
   fill_wrong_solution: ["La carga es de la otra solución.", "Tome el nebulizador correcto."],
   fill_on_top: ["Queda un resto en el nebulizador.", "Vacíelo y enjuáguelo primero."],
+  bottle_elsewhere: [
+    "Según los registros, el frasco está en otro lugar.",
+    "Entréguelo o páselo primero a este puesto.",
+  ],
+  nebulizer_unknown: [
+    "No hay ningún nebulizador registrado con esta etiqueta.",
+    "Mire la etiqueta otra vez; lo nuevo se registra primero.",
+  ],
+  expiry_ambiguous: [
+    "El día y el mes de esta caducidad pueden confundirse.",
+    "Escríbala con el mes en letras, o como año-mes-día.",
+  ],
   bottle_empty: ["Según los registros, el frasco no tiene tanto.", "Cuéntelo o tome otro."],
   nebulizer_out: ["El nebulizador está fuera de uso.", "Tome otro hasta que se arregle."],
   hood_not_ready: ["La capucha no está lista.", "Tome otra o espere a que se seque."],
   first_expired_first: ["Aquí hay algo igual que caduca antes.", "Tome eso primero o dé un motivo."],
   moved_meanwhile: ["Ya no está donde cree.", "Cargue el lugar otra vez."],
-  bottle_elsewhere: [
-    "Según los registros, el frasco está en otro lugar.",
-    "Primero entréguelo o envíelo a este lugar.",
-  ],
-  nebulizer_unknown: [
-    "No hay ningún nebulizador registrado con esta etiqueta.",
-    "Revise la etiqueta o pida que lo registren en el almacén.",
-  ],
-  expiry_ambiguous: [
-    "El día y el mes de esta caducidad pueden confundirse.",
-    "Escriba la fecha con el mes en letras.",
-  ],
   label_unreadable: ["No se puede leer la etiqueta.", "Léala otra vez o escriba el número."],
   // Credenciales y accesos.
   not_cleared: ["La persona no tiene habilitación que imprimir.", "No se imprime nada; mire su registro."],
@@ -206,6 +206,6 @@ export const problemsEs: Record<ProblemCode, readonly [happened: string, todo: s
   hold_released: ["La retención ya se levantó.", "No queda nada que levantar."],
   badge_already_ended: ["La credencial ya había terminado.", "No queda nada que terminar."],
   no_glyph: ["Ninguna fuente tiene una letra del nombre.", "Diga a su administrador qué nombre es."],
-  already_reviewed: ["Alguien ya lo ha revisado.", "Mire lo que se encontró."],
+  already_reviewed: ["Alguien ya lo ha mirado.", "Cargue la lista otra vez para ver quién."],
   already_corrected: ["El registro ya se corrigió.", "Mire la corrección."],
 };

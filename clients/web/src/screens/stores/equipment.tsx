@@ -1,0 +1,125 @@
+import "./stores.css";
+import { useState } from "preact/hooks";
+import { api, need, nowText } from "../../api/client";
+import { to } from "../../app/screens";
+import { may } from "../../app/session";
+import { Tag } from "../../kit/answer";
+import { Choice, TextField } from "../../kit/field";
+import { Notice } from "../../kit/notice";
+import { Page, Panel } from "../../kit/page";
+import { Empty, Loaded } from "../../kit/states";
+import { Table } from "../../kit/table";
+import { clock } from "../../words/format";
+import { stores as words } from "../../words/stores";
+import { MovementForm, PlaceField } from "./movement-form";
+import { useEquipment } from "./lists";
+import { type Equipment, EQUIPMENT_TONES } from "./names";
+
+/** The state of a nebulizer or hood in words; of a drying hood with its time. */
+export function EquipmentTag({ one }: { one: Equipment }) {
+  const wiping = one.state === "wiping" && one.ready_at;
+  return (
+    <Tag tone={EQUIPMENT_TONES[one.state]}>
+      {wiping ? words.ready_at({ time: clock(wiping) }) : words[`eq_${one.state}`]()}
+    </Tag>
+  );
+}
+
+/** Which nebulizers and hoods can be used? */
+export default function EquipmentScreen() {
+  const equipment = useEquipment();
+  return (
+    <Page title={words.equipment_title()}>
+      <Panel>
+        <Loaded resource={equipment}>
+          {rows =>
+            rows.length === 0 ? (
+              <Empty title={words.equipment_none()} />
+            ) : (
+              <Table
+                caption={words.equipment_title()}
+                rows={rows}
+                keyOf={one => one.id}
+                columns={[
+                  {
+                    title: words.label(),
+                    cell: one => (
+                      <a href={to(`/stores/equipment/${one.id}`)}>
+                        {words[`kind_${one.kind}`]()} {one.label}
+                      </a>
+                    ),
+                  },
+                  { title: words.place(), cell: one => one.place?.name ?? words.nobody_said() },
+                  { title: words.state(), cell: one => <EquipmentTag one={one} /> },
+                ]}
+              />
+            )
+          }
+        </Loaded>
+      </Panel>
+      {may("create_equipment") && <Register onDone={equipment.reload} />}
+      <Notice tone="plain">
+        <p>{words.caution_equipment()}</p>
+      </Notice>
+    </Page>
+  );
+}
+
+function Register({ onDone }: { onDone: () => void }) {
+  const [kind, setKind] = useState<"nebulizer" | "hood" | null>(null);
+  const [label, setLabel] = useState("");
+  const [contact, setContact] = useState("");
+  const [place, setPlace] = useState("");
+  const seconds = Number(contact);
+  const wiped = kind !== "hood" || (contact.trim() !== "" && Number.isInteger(seconds) && seconds >= 0);
+  return (
+    <Panel title={words.equipment_new()}>
+      <MovementForm
+        action={words.equipment_new()}
+        ready={kind !== null && label.trim() !== "" && place !== "" && wiped}
+        onSave={id =>
+          need(
+            api.POST("/api/v1/equipment", {
+              body: {
+                id,
+                kind: kind ?? "nebulizer",
+                label: label.trim(),
+                place_id: place,
+                happened_at: nowText(),
+                ...(kind === "hood" ? { contact_seconds: seconds } : {}),
+              },
+            }),
+          )
+        }
+        onSaved={() => {
+          setLabel("");
+          onDone();
+        }}
+      >
+        <div class="stores-whole">
+          <Choice
+            label={words.kind()}
+            value={kind}
+            options={(["nebulizer", "hood"] as const).map(value => ({
+              value,
+              label: words[`kind_${value}`](),
+            }))}
+            onValue={setKind}
+          />
+        </div>
+        <TextField label={words.label()} autocomplete="off" value={label} onValue={setLabel} />
+        <PlaceField label={words.place()} value={place} onValue={setPlace} />
+        {kind === "hood" && (
+          <TextField
+            label={words.contact()}
+            type="number"
+            inputMode="numeric"
+            min="0"
+            value={contact}
+            onValue={setContact}
+          />
+        )}
+      </MovementForm>
+    </Panel>
+  );
+}

@@ -1,0 +1,105 @@
+import { useRoute } from "preact-iso";
+import { api, need } from "../../api/client";
+import { to } from "../../app/screens";
+import { useResource } from "../../app/use-resource";
+import { Tag } from "../../kit/answer";
+import { Page, Panel } from "../../kit/page";
+import { Empty, Loaded } from "../../kit/states";
+import { Table } from "../../kit/table";
+import { millilitres } from "../../words/format";
+import { stores as words } from "../../words/stores";
+import { EquipmentTag } from "./equipment";
+import { useRespirators } from "./lists";
+import { kindOf, placeKind, solutionName } from "./names";
+
+const NOUNS = [
+  "bottles",
+  "bottle_movements",
+  "equipment",
+  "equipment_checks",
+  "fills",
+  "piece_movements",
+  "placements",
+];
+
+/** What is at one place, by the books. */
+export default function PlaceStock() {
+  const { id = "" } = useRoute().params;
+  const respirators = useRespirators().data ?? [];
+  const stock = useResource(
+    `stock ${id}`,
+    () => need(api.GET("/api/v1/places/{place_id}/stock", { params: { path: { place_id: id } } })),
+    { nouns: NOUNS },
+  );
+  return (
+    <Loaded resource={stock}>
+      {({ place, bottles, equipment, pieces }) => (
+        <Page title={place.name} intro={placeKind(place)}>
+          {bottles.length + equipment.length + pieces.length === 0 && <Empty title={words.here_none()} />}
+          {bottles.length > 0 && (
+            <Panel title={words.bottles()}>
+              <Table
+                caption={words.bottles()}
+                rows={bottles}
+                keyOf={one => one.id}
+                columns={[
+                  {
+                    title: words.label(),
+                    cell: one => <a href={to(`/stores/bottles/${one.id}`)}>{one.label}</a>,
+                  },
+                  { title: words.what(), cell: one => solutionName(one.solution, one.agent) },
+                  {
+                    title: words.state(),
+                    cell: one => (
+                      <Tag tone={one.usable ? "go" : "stop"}>
+                        {one.usable ? words.usable() : (one.not_usable_because ?? words.stopped())}
+                      </Tag>
+                    ),
+                  },
+                  { title: words.on_hand(), cell: one => millilitres(one.on_hand_ul), number: true },
+                ]}
+              />
+            </Panel>
+          )}
+          {equipment.length > 0 && (
+            <Panel title={words.nav_equipment()}>
+              <Table
+                caption={words.nav_equipment()}
+                rows={equipment}
+                keyOf={one => one.id}
+                columns={[
+                  {
+                    title: words.label(),
+                    cell: one => (
+                      <a href={to(`/stores/equipment/${one.id}`)}>
+                        {words[`kind_${one.kind}`]()} {one.label}
+                      </a>
+                    ),
+                  },
+                  { title: words.state(), cell: one => <EquipmentTag one={one} /> },
+                ]}
+              />
+            </Panel>
+          )}
+          {pieces.length > 0 && (
+            <Panel title={words.pieces()}>
+              <Table
+                caption={words.pieces()}
+                rows={pieces}
+                keyOf={one => one.lot.id}
+                columns={[
+                  {
+                    title: words.lot_number(),
+                    cell: one => <a href={to(`/stores/lots/${one.lot.id}`)}>{one.lot.lot_number}</a>,
+                  },
+                  { title: words.what(), cell: one => kindOf(one.lot, respirators) },
+                  { title: words.on_hand(), cell: one => one.on_hand, number: true },
+                ]}
+              />
+            </Panel>
+          )}
+        </Page>
+      )}
+    </Loaded>
+  );
+}
