@@ -27,6 +27,7 @@ pub mod look_back;
 pub mod lot;
 mod migrations;
 pub mod movement;
+pub mod overlap;
 pub mod permission;
 pub mod person;
 pub mod place;

@@ -28,6 +28,7 @@ mod label;
 mod look_back;
 mod lot;
 mod movement;
+mod overlap;
 mod page;
 mod pages;
 mod parameters;

@@ -107,6 +107,10 @@ pub(crate) struct NewScreening {
     agent: Agent,
     /// The hood, so that it is wiped between people and found again in a look-back.
     hood_id: Option<Uuid>,
+    /// Whether the station was out of reach and tells of it afterwards. It has to have called the person, and what other
+    /// stations did since its call does not stand in the way.
+    #[serde(default)]
+    afterwards: bool,
     #[schema(example = "2026-03-10T08:20:00Z")]
     happened_at: DateTime<Utc>,
 }
@@ -135,9 +139,10 @@ pub(crate) async fn create_screening(
     caller: Caller<op::CreateScreening>,
     body: Json<NewScreening>,
 ) -> Result<HttpResponse, Problem> {
-    let NewScreening { id, visit_id, station_id, agent, hood_id, happened_at } = body.into_inner();
+    let NewScreening { id, visit_id, station_id, agent, hood_id, afterwards, happened_at } =
+        body.into_inner();
     let happened_at = happened(happened_at, caller.now)?;
-    let new = NewRow { id, visit_id, station_id, agent, hood_id, happened_at };
+    let new = NewRow { id, visit_id, station_id, agent, hood_id, afterwards, happened_at };
     let run = caller.write(move |tx| screening::create(tx, &new)).await?;
     Ok(HttpResponse::Created().json(ScreeningView::try_from(run)?))
 }

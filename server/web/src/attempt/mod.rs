@@ -47,6 +47,7 @@ pub(crate) async fn create_attempt(
         hood_id: body.hood_id,
         fitted_filter,
         negative_pressure_mode,
+        afterwards: body.afterwards,
         happened_at,
     };
     let run = caller.write(move |tx| attempt::create(tx, &new)).await?;

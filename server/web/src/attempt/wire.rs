@@ -213,6 +213,11 @@ pub(crate) struct NewAttempt {
     /// surrogate. Asked for where it has air of its own (29 CFR 1910.134(f)(8)).
     #[serde(default)]
     pub(crate) negative_pressure_mode: bool,
+    /// Whether the station was out of reach and tells of it afterwards. It has to have called the person, and what other
+    /// stations did since its call does not stand in the way; attempts that overlap hold each other until somebody
+    /// corrects one.
+    #[serde(default)]
+    pub(crate) afterwards: bool,
     #[schema(example = "2026-03-10T08:24:00Z")]
     pub(crate) happened_at: DateTime<Utc>,
 }
