@@ -6,6 +6,8 @@ root="$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)"
 readonly root
 # shellcheck source=docker/packages.sh
 source "$root/docker/packages.sh"
+# shellcheck source=docker/node.sh
+source "$root/docker/node.sh"
 
 usage() {
     cat <<'TEXT'
@@ -38,10 +40,13 @@ if [[ "${SELLION_SKIP_PACKAGES:-}" != 1 ]]; then
 fi
 ensure_rust
 
-echo "Building the program; the first time takes some minutes." >&2
+target="${CARGO_TARGET_DIR:-$root/target}"
+echo "Building the screens and the program; the first time takes some minutes." >&2
+# A program without screens still serves its API, and says at its address how to get them.
+{ ensure_node "$target/tools" && build_screens "$root/clients/web" >&2; } ||
+    echo "The screens could not be built; the program goes without." >&2
 cargo build --release --locked --manifest-path "$root/Cargo.toml" --package sellion
 
-target="${CARGO_TARGET_DIR:-$root/target}"
 if (($# == 0)); then
     set -- demo
 fi

@@ -7,8 +7,11 @@ readonly root
 # shellcheck source=docker/packages.sh
 source "$root/docker/packages.sh"
 
+# shellcheck source=docker/node.sh
+source "$root/docker/node.sh"
+
 # shellcheck disable=SC2153  # set in packages.sh
-readonly PACKAGES=("${SERVER_PACKAGES[@]}" python3 python3-venv poppler-utils zbar-tools shellcheck)
+readonly PACKAGES=("${SERVER_PACKAGES[@]}" python3 python3-venv poppler-utils zbar-tools shellcheck chromium)
 
 usage() {
     cat <<'TEXT'
@@ -19,9 +22,11 @@ runs every stage, or only those named:
 
     format     cargo fmt --check
     scripts    shellcheck on every shell script
+    screens    the screens: types in step with the API, format, compiler, unit tests, build
     lint       clippy on everything, warnings denied
     build      everything, with the lock file as it is
     rust       all Rust tests, on one database server for the whole run
+    browser    the screens in a browser, on the real program and a database of its own
     outside    programs that are not ours read back what ours wrote (tests/outside/*/check.sh)
 
 A stage that fails does not stop the next one. The last line is "N passed, N failed" over all stages; the exit
@@ -36,7 +41,7 @@ CARGO_TARGET_DIR             where to build (default: target)
 TEXT
 }
 
-readonly STAGES=(format scripts lint build rust outside)
+readonly STAGES=(format scripts screens lint build rust browser outside)
 passed=0
 failed=0
 server_pid=""
@@ -91,6 +96,33 @@ check_scripts() {
 }
 
 stage_scripts() { single check_scripts; }
+
+# vitest's line of tests, whichever of its two forms: "3 passed (3)" or "1 failed | 2 passed (3)".
+readonly VITEST_RESULTS='s/^ *Tests +([0-9]+) passed.*/\1 0/p; s/^ *Tests +([0-9]+) failed \| ([0-9]+) passed.*/\2 \1/p; s/^ *Tests +([0-9]+) failed \([0-9]+\).*/0 \1/p'
+
+screens() { NO_COLOR=1 npm run --silent --prefix "$root/clients/web" "$@"; }
+
+screens_ready() { ensure_node "$target/tools" && install_screens_packages "$root/clients/web"; }
+
+# Before the program is built, which takes the screens in.
+stage_screens() {
+    if ! screens_ready; then
+        count 0 1
+        return
+    fi
+    single screens check
+    counted "$VITEST_RESULTS" screens test
+    single screens build
+}
+
+stage_browser() {
+    if ! screens_ready || ! screens build || ! cargo build --quiet --locked --workspace --bins; then
+        echo "The browser tests need the screens and the program, and one of them was not built."
+        count 0 1
+        return
+    fi
+    SELLION_PROGRAM="$target/debug/sellion" counted "$VITEST_RESULTS" screens browser
+}
 
 stage_lint() { single cargo clippy --workspace --all-targets --locked -- -D warnings; }
 

@@ -2,7 +2,7 @@
 
 use std::{net::SocketAddr, path::PathBuf, process::ExitCode};
 
-use sellion_web::{Clock, Config, StreamLimits, usual_fonts};
+use sellion_web::{Clock, Config, StreamLimits, Tls, usual_fonts};
 
 use crate::database::{self, Purpose};
 
@@ -16,13 +16,29 @@ pub(crate) struct Arguments {
     /// Threads that serve requests.
     #[arg(long, env = "SELLION_WORKERS", default_value_t = workers(), value_parser = clap::value_parser!(u16).range(1..=256))]
     workers: u16,
-    /// Let the sign-in cookie travel by TLS only. Set this wherever a proxy speaks TLS to the browsers.
+    /// Speak TLS, with this certificate (PEM, those that vouch for it below it).
+    #[arg(long, env = "SELLION_TLS_CERTIFICATE", value_name = "FILE", requires = "tls_key")]
+    tls_certificate: Option<PathBuf>,
+    /// The certificate's private key (PEM).
+    #[arg(long, env = "SELLION_TLS_KEY", value_name = "FILE", requires = "tls_certificate")]
+    tls_key: Option<PathBuf>,
+    /// Listen here without TLS too, only to send browsers on to the encrypted address.
+    #[arg(long, env = "SELLION_REDIRECT_FROM", value_name = "ADDRESS", requires = "tls_certificate")]
+    redirect_from: Option<SocketAddr>,
+    /// Let the sign-in cookie travel by TLS only: always so with a certificate. Set this wherever a proxy speaks TLS to the browsers.
     #[arg(long, env = "SELLION_SECURE_COOKIE")]
     secure_cookie: bool,
     /// A font file for names in further scripts; may be given several times. By default Noto Sans CJK, where
     /// Debian keeps it.
     #[arg(long = "font", env = "SELLION_FONTS", value_delimiter = ':', value_name = "FILE")]
     fonts: Vec<PathBuf>,
+}
+
+impl Arguments {
+    fn tls(&self) -> Option<Tls> {
+        let (certificate, key) = (self.tls_certificate.clone()?, self.tls_key.clone()?);
+        Some(Tls { certificate, key })
+    }
 }
 
 fn workers() -> u16 {
@@ -48,9 +64,12 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
             fonts => fonts.to_vec(),
         },
         streams: StreamLimits::default(),
+        tls: arguments.tls(),
+        redirect_from: arguments.redirect_from,
     };
+    let scheme = if config.tls.is_some() { "https" } else { "http" };
     sellion_web::run(database.store.clone(), &config, |running| {
-        eprintln!("Listening on http://{} (documentation at /docs/)", running.address);
+        eprintln!("Listening on {scheme}://{} (documentation at /docs/)", running.address);
     })?;
     database.close()?;
     Ok(ExitCode::SUCCESS)

@@ -69,7 +69,7 @@ text_enum! {
 
 text_enum! {
     /// What the check-in desk tells the person.
-    pub enum Verdict {
+    pub enum VisitVerdict {
         /// May be called at once.
         Ready = "ready",
         /// May be called from a later moment on.
@@ -135,10 +135,10 @@ pub fn ready_at(
 }
 
 /// What to tell a person at `at`.
-pub fn verdict(holds: &[Hold], ready_at: DateTime<Utc>, at: DateTime<Utc>) -> Verdict {
+pub fn verdict(holds: &[Hold], ready_at: DateTime<Utc>, at: DateTime<Utc>) -> VisitVerdict {
     match holds {
-        [] if ready_at <= at => Verdict::Ready,
-        [] => Verdict::ReadyAt,
-        _ => Verdict::OnHold,
+        [] if ready_at <= at => VisitVerdict::Ready,
+        [] => VisitVerdict::ReadyAt,
+        _ => VisitVerdict::OnHold,
     }
 }

@@ -42,6 +42,7 @@ codes! {
     WrongRole "wrong_role" "The caller is known but none of their roles may do this.";
     SignInRefused "sign_in_refused" "The user name and password do not belong together, or the account is closed.";
     SignInThrottled "sign_in_throttled" "Too many failed sign-ins for this account or address; wait and try again.";
+    TlsRequired "tls_required" "This address only leads on to the encrypted one and takes no requests itself.";
     // The stored state.
     NotFound "not_found" "There is no such thing at this site, or it is not the caller's to know.";
     IdReused "id_reused" "This id is already stored with different content.";

@@ -72,6 +72,8 @@ impl SheetFonts {
 /// How badges are laid on paper.
 #[derive(Debug, Clone, Copy, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
+// A name of its own in the document: files of readings have a layout too.
+#[schema(as = SheetLayout)]
 pub(crate) enum Layout {
     /// One ID-1 card to a page of its size.
     Card,

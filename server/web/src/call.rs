@@ -6,7 +6,7 @@ use actix_web::{
 };
 use chrono::{DateTime, Utc};
 use sellion_rules::{
-    day::{Hold, Verdict, VisitStep, verdict},
+    day::{Hold, VisitVerdict, VisitStep, verdict},
     ladder::NextStep,
     roles::op,
 };
@@ -49,7 +49,7 @@ pub(crate) struct QueueEntry {
     staff_number: String,
     /// What they wait for, or are at.
     step: VisitStep,
-    verdict: Verdict,
+    verdict: VisitVerdict,
     hold_reasons: Vec<Hold>,
     /// When they checked in.
     checked_in_at: DateTime<Utc>,

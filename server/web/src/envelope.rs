@@ -17,7 +17,7 @@ use futures_util::FutureExt;
 use sellion_rules::refusal::{Code, Refusal};
 use uuid::Uuid;
 
-use crate::{problem::Problem, unread};
+use crate::{problem::Problem, screens, unread};
 
 /// The version of the program, on every answer, so that a client that stayed open learns of a newer server.
 const VERSION: &str = env!("CARGO_PKG_VERSION");
@@ -98,6 +98,9 @@ fn answered(response: ServiceResponse<BoxBody>, id: &str) -> ServiceResponse<Box
         headers.insert(HeaderName::from_static("x-request-id"), value);
     }
     headers.insert(HeaderName::from_static("sellion-version"), HeaderValue::from_static(VERSION));
+    if let Some(build) = screens::build() {
+        headers.insert(HeaderName::from_static("sellion-screens"), build);
+    }
     headers.insert(header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
     headers.insert(header::REFERRER_POLICY, HeaderValue::from_static("no-referrer"));
     if !headers.contains_key(header::CACHE_CONTROL) {

@@ -16,9 +16,7 @@ const DOCS: &str = "/docs/";
 
 /// Must come before the page's own files, one of which is served here under the program's name.
 pub(crate) fn configure(config: &mut ServiceConfig) {
-    for path in ["/", "/docs"] {
-        config.service(resource(path).get(to_docs));
-    }
+    config.service(resource("/docs").get(to_docs));
     for path in [DOCS, "/docs/index.html"] {
         config.service(resource(path).get(docs));
     }

@@ -158,7 +158,7 @@ pub(crate) fn status(code: Code) -> StatusCode {
     match code {
         C::BadJson | C::InvalidCursor => StatusCode::BAD_REQUEST,
         C::NotSignedIn | C::SessionEnded | C::SignInRefused => StatusCode::UNAUTHORIZED,
-        C::WrongRole => StatusCode::FORBIDDEN,
+        C::WrongRole | C::TlsRequired => StatusCode::FORBIDDEN,
         C::NotFound | C::UnknownPath => StatusCode::NOT_FOUND,
         C::MethodNotAllowed => StatusCode::METHOD_NOT_ALLOWED,
         C::IdReused

@@ -154,12 +154,13 @@ operations![
     health::read_readiness,
 ];
 
-/// All routes: the operations, and the pages that document them.
+/// All routes: the operations, the screens, and the pages that document the API.
 pub(crate) fn configure(config: &mut ServiceConfig) {
     operations(config);
     let document = crate::spec::document();
     config.app_data(Data::new(Addresses::of(&document)));
     crate::pages::configure(config);
+    crate::screens::configure(config);
     crate::spec::configure(config, document);
     config.default_service(to(elsewhere));
 }

@@ -2,6 +2,7 @@
 
 use std::{any::Any, net::SocketAddr, path::PathBuf, time::Duration};
 
+use actix_tls::accept::rustls_0_23::TlsStream;
 use actix_web::{
     App, HttpServer,
     middleware::from_fn,
@@ -15,7 +16,14 @@ use anyhow::Context;
 use rustix::net::sockopt::set_tcp_user_timeout;
 use sellion_store::Store;
 
-use crate::{clock::Clock, envelope, extract, routes, secret::Secret, state::State, stream::StreamLimits};
+use crate::{
+    clock::Clock,
+    envelope, extract, routes,
+    secret::Secret,
+    state::State,
+    stream::StreamLimits,
+    tls::{self, Tls},
+};
 
 /// How long requests that are being served may go on after the server was told to stop.
 const SHUTDOWN_SECONDS: u64 = 20;
@@ -41,6 +49,10 @@ pub struct Config {
     pub fonts: Vec<PathBuf>,
     /// How many live streams there may be, and how often each shows that it lives.
     pub streams: StreamLimits,
+    /// The files for TLS; without them, the server speaks plain HTTP.
+    pub tls: Option<Tls>,
+    /// Where browsers that ask without TLS are sent on from.
+    pub redirect_from: Option<SocketAddr>,
 }
 
 /// Where Debian keeps a font for Chinese, Japanese and Korean.
@@ -56,6 +68,8 @@ pub fn usual_fonts() -> Vec<PathBuf> {
 pub struct Running {
     /// Where it listens.
     pub address: SocketAddr,
+    /// Where it sends those on who ask without TLS.
+    pub redirect_address: Option<SocketAddr>,
     /// Stops it.
     pub handle: ServerHandle,
     /// Ends when the server has stopped.
@@ -67,6 +81,7 @@ pub struct Running {
 pub struct ServerHandle {
     state: Data<State>,
     handle: actix_web::dev::ServerHandle,
+    redirect: Option<actix_web::dev::ServerHandle>,
 }
 
 impl ServerHandle {
@@ -74,7 +89,14 @@ impl ServerHandle {
     /// future ends when it has stopped.
     pub fn stop(&self, graceful: bool) -> impl Future<Output = ()> + use<> {
         self.state.streams.close();
-        self.handle.stop(graceful)
+        let redirect = self.redirect.as_ref().map(|redirect| redirect.stop(graceful));
+        let own = self.handle.stop(graceful);
+        async move {
+            if let Some(redirect) = redirect {
+                redirect.await;
+            }
+            own.await;
+        }
     }
 }
 
@@ -93,19 +115,32 @@ fn start(store: Store, config: &Config) -> anyhow::Result<Running> {
     .client_request_timeout(CLIENT_TIMEOUT)
     .shutdown_timeout(SHUTDOWN_SECONDS)
     .disable_signals()
-    .on_connect(|connection, _| give_up_on_stalled(connection))
-    .bind(config.listen)
+    .on_connect(|connection, _| give_up_on_stalled(connection));
+    let server = match &config.tls {
+        Some(tls) => server.bind_rustls_0_23(config.listen, tls.read()?),
+        None => server.bind(config.listen),
+    }
     .with_context(|| format!("cannot listen on {}: is another server running there?", config.listen))?;
     let address = *server.addrs().first().context("the server listens nowhere")?;
     let server = server.run();
-    let handle = ServerHandle { state, handle: server.handle() };
+    let redirect = config.redirect_from.map(|from| tls::redirect(from, address.port())).transpose()?;
+    let (redirect_address, redirect) = match redirect {
+        Some((from, redirect)) => {
+            let handle = redirect.handle();
+            actix_web::rt::spawn(redirect);
+            (Some(from), Some(handle))
+        }
+        None => (None, None),
+    };
+    let handle = ServerHandle { state, handle: server.handle(), redirect };
     stop_on_signals(&handle)?;
-    Ok(Running { address, handle, server })
+    Ok(Running { address, redirect_address, handle, server })
 }
 
 /// A client that takes nothing any more must not keep a connection, and a live stream with it, for ever.
 fn give_up_on_stalled(connection: &dyn Any) {
-    let Some(socket) = connection.downcast_ref::<TcpStream>() else { return };
+    let encrypted = || connection.downcast_ref::<TlsStream<TcpStream>>().map(|stream| stream.get_ref().0);
+    let Some(socket) = connection.downcast_ref::<TcpStream>().or_else(encrypted) else { return };
     if let Err(error) = set_tcp_user_timeout(socket, STALLED_MS) {
         tracing::debug!(%error, "a connection has no limit on how long it may stall");
     }

@@ -73,6 +73,7 @@ pub(crate) struct SizeHintQuery {
     #[param(value_type = Option<String>, example = "139")]
     face_width: Option<Quantity>,
     /// The unit of both; millimetres unless told.
+    #[param(inline)]
     unit: Option<LengthUnit>,
 }
 

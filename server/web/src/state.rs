@@ -37,7 +37,7 @@ impl State {
             fonts: SheetFonts::new(config.fonts.clone())?,
             store,
             clock: config.clock.clone(),
-            secure_cookie: config.secure_cookie,
+            secure_cookie: config.secure_cookie || config.tls.is_some(),
         })
     }
 }

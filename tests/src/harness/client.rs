@@ -34,8 +34,20 @@ impl Client {
     /// Nobody in particular.
     #[must_use]
     pub fn new(base: String) -> Self {
+        Self::with_redirects(base, 10)
+    }
+
+    /// Nobody in particular, who looks at where they are sent on to instead of going there.
+    #[must_use]
+    pub fn without_following(base: String) -> Self {
+        Self::with_redirects(base, 0)
+    }
+
+    fn with_redirects(base: String, most: u32) -> Self {
         let agent = Agent::config_builder()
             .http_status_as_error(false)
+            .max_redirects(most)
+            .max_redirects_will_error(most > 0)
             .timeout_global(Some(PATIENCE))
             .build()
             .new_agent();

@@ -20,7 +20,7 @@ use chrono::{DateTime, TimeDelta, Utc};
 use diesel::{Connection, PgConnection};
 use sellion_rules::{roles::Role, ruleset::RuleSet};
 use sellion_store::{Actor, Limits, Store, TextList, site, user, write_on};
-use sellion_web::{Clock, Secret, StreamLimits};
+use sellion_web::{Clock, Secret, StreamLimits, Tls};
 use uuid::Uuid;
 
 pub use client::{Client, Reply};
@@ -140,6 +140,20 @@ impl Hospital {
     pub fn server_with_streams(&self, limits: StreamLimits) -> TestServer {
         let store = Store::open(self.database.url(), Limits::default());
         TestServer::start_with(store, &self.clock, &self.secret, limits)
+    }
+
+    /// A further server that speaks TLS.
+    #[must_use]
+    pub fn tls_server(&self, tls: Tls) -> TestServer {
+        let store = Store::open(self.database.url(), Limits::default());
+        TestServer::start_tls(store, &self.clock, &self.secret, tls)
+    }
+
+    /// What a server says that cannot start with these files.
+    #[must_use]
+    pub fn refused_tls(&self, tls: Tls) -> String {
+        let store = Store::open(self.database.url(), Limits::default());
+        TestServer::refused_tls(store, &self.clock, &self.secret, tls)
     }
 
     /// A second server on the same database, as when several share one.

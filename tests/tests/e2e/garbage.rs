@@ -252,7 +252,7 @@ fn browsers_and_tools_find_their_way() {
     let nobody = hospital.nobody();
     for path in ["/", "/docs"] {
         let page = nobody.get(path);
-        assert!(page.text().contains("<title>Sellion</title>"), "{path} leads to the page of the document");
+        assert!(page.text().contains("<title>Sellion</title>"), "{path} leads to a page of ours");
     }
     let reply = nobody.get("/api/v1/people");
     assert_eq!(reply.header("www-authenticate"), Some("Bearer"), "RFC 9110 s.11.6.1");

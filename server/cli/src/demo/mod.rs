@@ -173,6 +173,8 @@ fn serve(store: Store, listen: SocketAddr) -> anyhow::Result<Serving> {
         workers: thread::available_parallelism().map_or(2, std::num::NonZero::get),
         secure_cookie: false,
         fonts: sellion_web::usual_fonts(),
+        tls: None,
+        redirect_from: None,
         streams: sellion_web::StreamLimits::default(),
     };
     let (sender, receiver) = mpsc::channel();

@@ -1,7 +1,7 @@
 //! The day: what holds a checked-in person back, and from when on they may be called.
 
 use chrono::{NaiveDate, TimeDelta};
-use sellion_rules::day::{Hold, HoldFacts, StationPart, Verdict, VisitStep, holds, ready_at, verdict};
+use sellion_rules::day::{Hold, HoldFacts, StationPart, VisitVerdict, VisitStep, holds, ready_at, verdict};
 use sellion_rules::permission::{Decision, PermissionFact};
 
 use crate::support::{id, rules, second, zero};
@@ -74,9 +74,9 @@ fn fifteen_minutes_after_the_last_intake() {
     let gum = zero() - TimeDelta::minutes(10);
     let ready = ready_at(zero(), Some(gum), &rules);
     assert_eq!(ready, zero() + TimeDelta::minutes(5));
-    assert_eq!(verdict(&[], ready, ready - TimeDelta::microseconds(1)), Verdict::ReadyAt);
-    assert_eq!(verdict(&[], ready, ready), Verdict::Ready);
-    assert_eq!(verdict(&[Hold::NotWell], ready, ready), Verdict::OnHold);
+    assert_eq!(verdict(&[], ready, ready - TimeDelta::microseconds(1)), VisitVerdict::ReadyAt);
+    assert_eq!(verdict(&[], ready, ready), VisitVerdict::Ready);
+    assert_eq!(verdict(&[Hold::NotWell], ready, ready), VisitVerdict::OnHold);
     // Plain water is no intake, so the desk leaves it out.
     assert_eq!(ready_at(zero(), None, &rules), zero());
     let other_wait = second(3600);

@@ -72,6 +72,9 @@ impl Modify for Common {
 /// The member of an operation that names what it alone refuses.
 const OWN_REFUSALS: &str = "x-refusals";
 
+/// The member of an operation that names who may call it; clients show nobody what they may not do.
+const ROLES: &str = "x-roles";
+
 /// The member of the document that names what any operation may refuse.
 const COMMON_REFUSALS: &str = "x-common-refusals";
 
@@ -89,6 +92,8 @@ fn complete(operation: &mut SpecOperation) {
     let mut codes = vec![Code::Internal, Code::Busy, Code::DatabaseUnavailable];
     if let Some(known) = known {
         let roles: Vec<&str> = known.roles().iter().map(|role| role.as_str()).collect();
+        let member = [(ROLES, serde_json::Value::from(roles.clone()))];
+        operation.extensions.get_or_insert_default().merge(member.into_iter().collect());
         let line = format!("Roles: {}.", roles.join(", "));
         operation.description = Some(match operation.description.take() {
             Some(text) => format!("{text}\n\n{line}"),

@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, Utc};
 use sellion_rules::{
-    day::{Hold, ReturnReason, Verdict, VisitStep, verdict},
+    day::{Hold, ReturnReason, VisitVerdict, VisitStep, verdict},
     refusal::{Code, Refusal},
     roles::{Operation, allowed},
 };
@@ -35,7 +35,7 @@ pub(crate) struct VisitView {
     /// Whether the person may be called; absent once the visit has ended. Answers to a write are judged at its
     /// `happened_at`, everything else now.
     #[serde(skip_serializing_if = "Option::is_none")]
-    verdict: Option<Verdict>,
+    verdict: Option<VisitVerdict>,
     /// When the person may be called, as far as waiting goes.
     earliest_start: DateTime<Utc>,
     /// What holds the person back; absent for those who need not know.

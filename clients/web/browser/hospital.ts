@@ -1,0 +1,110 @@
+// The hospital under test, as its people reach it through the API: for what a test needs before a browser opens.
+import { v7 } from "uuid";
+import { inject } from "vitest";
+import type { Role } from "../src/api/client";
+
+/** What the demonstration's accounts are signed in with; the server listens on this machine only. */
+const PASSWORD = "invented-hospital";
+
+export const base = (): string => inject("base");
+export const newId = v7;
+
+export interface Account {
+  username: string;
+  password: string;
+}
+
+export const account = (role: Role): Account => ({ username: role, password: PASSWORD });
+
+/** One signed-in actor. */
+export class Actor {
+  private constructor(private readonly cookie: string) {}
+
+  static async signIn(role: Role): Promise<Actor> {
+    const response = await fetch(`${base()}/api/v1/sessions`, {
+      method: "POST",
+      headers: { "content-type": "application/json" },
+      body: JSON.stringify(account(role)),
+    });
+    const cookie = response.headers.getSetCookie()[0]?.split(";")[0];
+    if (!response.ok || !cookie) throw new Error(`${role} cannot sign in: ${await response.text()}`);
+    return new Actor(cookie);
+  }
+
+  async get<Answer>(path: string): Promise<Answer> {
+    return this.ask("GET", path);
+  }
+
+  async post<Answer>(path: string, body: unknown): Promise<Answer> {
+    return this.ask("POST", path, body);
+  }
+
+  async delete(path: string): Promise<void> {
+    await this.ask("DELETE", path);
+  }
+
+  private async ask<Answer>(method: string, path: string, body?: unknown): Promise<Answer> {
+    const response = await fetch(base() + path, {
+      method,
+      headers: { cookie: this.cookie, ...(body === undefined ? {} : { "content-type": "application/json" }) },
+      body: body === undefined ? undefined : JSON.stringify(body),
+    });
+    const text = await response.text();
+    if (!response.ok) throw new Error(`${method} ${path}: ${response.status} ${text}`);
+    return (text === "" ? undefined : JSON.parse(text)) as Answer;
+  }
+}
+
+interface Row {
+  id: string;
+  [member: string]: unknown;
+}
+
+export interface Place {
+  site: string;
+  day: Row;
+  station: Row | null;
+}
+
+/** The day that the demonstration played, with a station that can do `part`. */
+export async function place(part?: string): Promise<Place> {
+  const coordinator = await Actor.signIn("coordinator");
+  const { site_id } = await coordinator.get<{ site_id: string }>("/api/v1/sessions/current");
+  const { items: days } = await coordinator.get<{ items: Row[] }>("/api/v1/days");
+  const day = days[0];
+  if (!day) throw new Error("the demonstration left no day");
+  const { items: stations } = await coordinator.get<{ items: Row[] }>(`/api/v1/days/${day.id}/stations`);
+  const station = part ? stations.find(one => (one["parts"] as string[]).includes(part)) : undefined;
+  return { site: site_id, day, station: station ?? null };
+}
+
+let invented = 0;
+
+/** A person whom no other test knows, on the roster and permitted unless told otherwise. */
+export async function person({
+  permitted = true,
+  name = `Oriel Vantongeren ${++invented}`,
+} = {}): Promise<Row> {
+  const [given_name, ...family] = name.split(" ");
+  const id = newId();
+  const coordinator = await Actor.signIn("coordinator");
+  const made = await coordinator.post<Row>("/api/v1/people", {
+    id,
+    staff_number: `09${id.slice(-10)}`,
+    given_name,
+    family_name: family.join(" "),
+    birth_date: "1988-02-29",
+    unit: "Heron",
+    kind: "staff",
+  });
+  if (permitted) {
+    const clinician = await Actor.signIn("clinician");
+    await clinician.post(`/api/v1/people/${id}/permissions`, {
+      id: newId(),
+      decision: "permitted",
+      valid_from: "2020-01-01",
+      happened_at: new Date().toISOString(),
+    });
+  }
+  return made;
+}

@@ -1,0 +1,53 @@
+// Every screen, in both themes: accessible, usable by keyboard, and whole on a phone. With SELLION_SCREENSHOTS=all each
+// is also photographed at three sizes, into screenshots/.
+import { mkdirSync } from "node:fs";
+import type { Page } from "playwright-core";
+import { describe, it } from "vitest";
+import { accessible, fits, worksByKeyboard } from "./checks";
+import { place } from "./hospital";
+import { expectComplaint, type Look, open, openAs, type Size, SIZES } from "./pages";
+import { ROWS, type Row } from "./table";
+
+const THEMES = ["light", "dark"] as const;
+const pictures = process.env["SELLION_SCREENSHOTS"] === "all";
+
+async function show(row: Row, look: Look): Promise<Page> {
+  const at = row.at && (await place(row.at === "day" ? undefined : row.at));
+  const path = typeof row.path === "string" ? row.path : await row.path();
+  const page = row.role ? await openAs(row.role, path, { ...look, at }) : await open({ ...look, at });
+  if (!row.role) {
+    // The answer to "who am I" of a browser in which nobody is signed in.
+    expectComplaint(/status of 401/);
+    await page.goto(path);
+  }
+  await page.getByRole("heading", { level: 1, name: row.title }).waitFor();
+  await row.before?.(page);
+  await page.evaluate(() => document.fonts.ready);
+  return page;
+}
+
+describe.each(ROWS)("the screen $name", row => {
+  it.each(THEMES)("is accessible and works by keyboard (%s)", async theme => {
+    const page = await show(row, { theme });
+    await accessible(page);
+    if (theme === "light") await worksByKeyboard(page);
+  });
+
+  it("is whole on a phone, in Spanish too", async () => {
+    const page = await show(row, { size: "phone" });
+    await fits(page);
+    await page.evaluate(() => localStorage.setItem("sellion.language", '"es"'));
+    await page.reload();
+    await page.getByRole("heading", { level: 1 }).waitFor();
+    await fits(page);
+  });
+
+  it.runIf(pictures).each(Object.keys(SIZES) as Size[])("is photographed on a %s", async size => {
+    mkdirSync("screenshots", { recursive: true });
+    for (const theme of THEMES) {
+      const page = await show(row, { size, theme });
+      await page.screenshot({ path: `screenshots/${row.name}-${size}-${theme}.png`, fullPage: true });
+      await page.context().close();
+    }
+  });
+});

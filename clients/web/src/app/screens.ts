@@ -1,0 +1,56 @@
+// The one table of screens: where each lives, who may see it, and how it is loaded. Navigation, routes and the browser
+// tests are made from it.
+import type { ComponentType } from "preact";
+import { lazy } from "preact-iso";
+import type { OperationId } from "../api/client";
+import { checkIn } from "../words/check-in";
+import { placeWords } from "../words/place";
+import PlaceScreen from "../screens/place/place";
+import { may } from "./session";
+
+/** Where the navigation shows a screen; the order here is the order there. */
+export const GROUPS = ["day", "people", "stores", "gates", "records", "set_up"] as const;
+export type Group = (typeof GROUPS)[number];
+
+export interface Screen {
+  /** Below /screens; `:id` marks what is filled in. */
+  path: string;
+  /** Its name in the navigation; the screen's own title may be a question. */
+  name: () => string;
+  /** Every operation the screen cannot do without: whoever may not call one of them does not see the screen. */
+  needs: readonly OperationId[];
+  /** Its place in the navigation; without one it is reached from another screen. */
+  group?: Group;
+  /** What the screen works at: it is asked for before the screen is shown. */
+  at?: "day" | "station";
+  /** Fills the whole window, without navigation: stations and gates. */
+  alone?: boolean;
+  /** Takes what `:id` and the like stand for with `useRoute().params`. */
+  component: ComponentType;
+}
+
+/** A screen whose code is fetched when it is first shown. */
+const screen = (load: () => Promise<{ default: ComponentType }>) => lazy(load);
+
+export const SCREENS: readonly Screen[] = [
+  {
+    path: "/check-in",
+    name: checkIn.nav,
+    needs: ["list_people", "create_visit", "list_visits", "read_queue"],
+    group: "day",
+    at: "day",
+    component: screen(() => import("../screens/check-in/check-in")),
+  },
+  {
+    path: "/place",
+    name: placeWords.title,
+    needs: ["list_days", "list_stations"],
+    component: PlaceScreen,
+  },
+];
+
+/** The address of a screen. */
+export const to = (path: string): string => `/screens${path}`;
+
+/** Whether whoever is signed in may see the screen. */
+export const visible = (one: Screen): boolean => one.needs.every(may);

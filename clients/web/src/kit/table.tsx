@@ -1,0 +1,59 @@
+import type { ComponentChildren } from "preact";
+
+export interface Column<Row> {
+  title: string;
+  cell: (row: Row) => ComponentChildren;
+  number?: boolean;
+}
+
+interface Props<Row> {
+  /** What the table holds, for those who listen. */
+  caption: string;
+  columns: readonly Column<Row>[];
+  rows: readonly Row[];
+  keyOf: (row: Row) => string;
+}
+
+/** A table that becomes a list of blocks on a phone. The first column names the row. */
+export function Table<Row>({ caption, columns, rows, keyOf }: Props<Row>) {
+  return (
+    // The roles are written out: shown as blocks, a table would lose them in some browsers.
+    <table class="table" role="table">
+      <caption class="hidden-text">{caption}</caption>
+      <thead role="rowgroup">
+        <tr role="row">
+          {columns.map(column => (
+            <th
+              key={column.title}
+              role="columnheader"
+              scope="col"
+              class={column.number ? "table-number" : ""}
+            >
+              {column.title}
+            </th>
+          ))}
+        </tr>
+      </thead>
+      <tbody role="rowgroup">
+        {rows.map(row => (
+          <tr key={keyOf(row)} role="row">
+            {columns.map((column, index) => {
+              const Cell = index === 0 ? "th" : "td";
+              return (
+                <Cell
+                  key={column.title}
+                  role={index === 0 ? "rowheader" : "cell"}
+                  scope={index === 0 ? "row" : undefined}
+                  class={column.number ? "table-number number" : ""}
+                  data-label={column.title}
+                >
+                  <span>{column.cell(row)}</span>
+                </Cell>
+              );
+            })}
+          </tr>
+        ))}
+      </tbody>
+    </table>
+  );
+}
