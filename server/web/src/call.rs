@@ -6,7 +6,7 @@ use actix_web::{
 };
 use chrono::{DateTime, Utc};
 use sellion_rules::{
-    day::{Hold, VisitVerdict, VisitStep, verdict},
+    day::{Hold, VisitStep, VisitVerdict, verdict},
     ladder::NextStep,
     roles::op,
 };

@@ -28,6 +28,7 @@ mod look_back_random;
 mod matrix;
 mod measured;
 mod noticed;
+mod overlaps;
 mod own_supplies;
 mod people;
 mod records;

@@ -21,7 +21,8 @@ fn plain(nobody: &Client, path: &str) -> sellion_tests::harness::Reply {
 fn every_address_of_a_screen_leads_to_the_screens_and_no_other_address_does() {
     let hospital = Hospital::open();
     let nobody = hospital.nobody();
-    for path in ["/", "/screens", "/screens/check-in", "/screens/people/019cd6c2-8c00-7000-8000-000000000002"] {
+    for path in ["/", "/screens", "/screens/check-in", "/screens/people/019cd6c2-8c00-7000-8000-000000000002"]
+    {
         let page = plain(&nobody, path);
         assert_eq!(page.status, 200, "{path}");
         assert_eq!(page.header("content-type"), Some("text/html; charset=utf-8"));
@@ -30,7 +31,15 @@ fn every_address_of_a_screen_leads_to_the_screens_and_no_other_address_does() {
             assert!(page.text().contains("npm run build"), "how to get the screens");
         }
     }
-    for path in ["/api", "/api/v1", "/api/v1/nothing", "/screens/old.js", "/assets/gone-abc123.js", "/nothing.js", "/x"] {
+    for path in [
+        "/api",
+        "/api/v1",
+        "/api/v1/nothing",
+        "/screens/old.js",
+        "/assets/gone-abc123.js",
+        "/nothing.js",
+        "/x",
+    ] {
         nobody.get(path).refused(404, "unknown_path");
     }
     for path in ["/assets/..%2f..%2fCargo.toml", "/..%2fpackage.json", "/assets/%2e%2e/index.html"] {
@@ -50,7 +59,12 @@ fn built_files_are_kept_for_ever_and_the_index_is_asked_for_each_time() {
     let index = plain(&nobody, "/");
     assert_eq!(index.header("cache-control"), Some("no-cache"), "RFC 9111 s.5.2.2.4");
     let policy = index.header("content-security-policy").unwrap().to_owned();
-    for part in ["default-src 'self'", "script-src 'self' 'wasm-unsafe-eval'", "frame-ancestors 'none'", "base-uri 'none'"] {
+    for part in [
+        "default-src 'self'",
+        "script-src 'self' 'wasm-unsafe-eval'",
+        "frame-ancestors 'none'",
+        "base-uri 'none'",
+    ] {
         assert!(policy.contains(part), "{policy}");
     }
     assert!(!policy.contains("unsafe-inline") && !policy.contains("http"), "{policy}");

@@ -5,6 +5,7 @@ import { lazy } from "preact-iso";
 import type { OperationId } from "../api/client";
 import { checkIn } from "../words/check-in";
 import { placeWords } from "../words/place";
+import { station } from "../words/station";
 import PlaceScreen from "../screens/place/place";
 import { may } from "./session";
 
@@ -40,6 +41,15 @@ export const SCREENS: readonly Screen[] = [
     group: "day",
     at: "day",
     component: screen(() => import("../screens/check-in/check-in")),
+  },
+  {
+    path: "/station",
+    name: station.nav,
+    needs: ["create_call", "read_station_plans", "append_attempt_events", "append_screening_events"],
+    group: "day",
+    at: "station",
+    alone: true,
+    component: screen(() => import("../screens/station/station")),
   },
   {
     path: "/place",

@@ -1,7 +1,7 @@
 //! The day: what holds a checked-in person back, and from when on they may be called.
 
 use chrono::{NaiveDate, TimeDelta};
-use sellion_rules::day::{Hold, HoldFacts, StationPart, VisitVerdict, VisitStep, holds, ready_at, verdict};
+use sellion_rules::day::{Hold, HoldFacts, StationPart, VisitStep, VisitVerdict, holds, ready_at, verdict};
 use sellion_rules::permission::{Decision, PermissionFact};
 
 use crate::support::{id, rules, second, zero};

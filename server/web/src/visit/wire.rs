@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, Utc};
 use sellion_rules::{
-    day::{Hold, ReturnReason, VisitVerdict, VisitStep, verdict},
+    day::{Hold, ReturnReason, VisitStep, VisitVerdict, verdict},
     refusal::{Code, Refusal},
     roles::{Operation, allowed},
 };
