@@ -14,7 +14,10 @@ use std::{
 pub fn program() -> &'static Path {
     static BUILT: OnceLock<PathBuf> = OnceLock::new();
     BUILT.get_or_init(|| {
-        let done = Command::new(env!("CARGO")).args(["build", "--quiet", "-p", "sellion"]).status();
+        // Of the whole workspace, as the tests are: built for itself it would build its libraries once more.
+        let done = Command::new(env!("CARGO"))
+            .args(["build", "--quiet", "--workspace", "--bin", "sellion"])
+            .status();
         assert!(done.expect("cargo runs").success(), "the program cannot be built");
         let tests = std::env::current_exe().expect("the tests are somewhere");
         tests.ancestors().nth(2).expect("they are in a folder of a build").join("sellion")

@@ -171,13 +171,14 @@ fn expectation(sample: &Sample) -> Value {
 /// Codes that every verifier must refuse.
 fn refused(key: &SigningKey, genuine: &Sample) -> Result<Vec<Value>, Box<dyn Error>> {
     let stranger = SigningKey::generate()?;
+    let due_on = NaiveDate::from_ymd_opt(2027, 8, 31).ok_or("no such day")?;
     let claims = BadgeClaims {
         issuer: "https://fit.lindenhof.example".to_owned(),
         serial: genuine.printed.serial,
         issued_at: moment(ISSUED_AT - 86_400)?,
         expires_at: moment(ISSUED_AT)?,
         status_index: 0,
-        respirators: Vec::new(),
+        respirators: vec![ClearedRespirator { code: "AL312M".to_owned(), due_on }],
     };
     let future = BadgeClaims { expires_at: moment(EXPIRES_AT)?, ..claims.clone() };
     let case = |why: &str, jwt: &str| -> Result<Value, Box<dyn Error>> {

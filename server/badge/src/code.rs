@@ -11,6 +11,7 @@ use base64::Engine as _;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 
 use crate::base45::{self, Base45Error};
+use crate::jws::decode_parts;
 
 /// What every code starts with: ours, version 1 of the layout. Upper case keeps it in the alphanumeric segment.
 pub const PREFIX: &str = "SL1:";
@@ -86,16 +87,4 @@ pub fn unpack(text: &str) -> Result<String, CodeError> {
     }
     let [header, payload, signature] = [header, payload, signature].map(|part| URL_SAFE_NO_PAD.encode(part));
     Ok(format!("{header}.{payload}.{signature}"))
-}
-
-/// The three decoded parts of a compact JWS; `None` unless each is non-empty canonical base64url.
-pub(crate) fn decode_parts(jwt: &str) -> Option<[Vec<u8>; 3]> {
-    let mut texts = jwt.split('.');
-    let mut next = || {
-        // The engine refuses padding and stray trailing bits, so there is one text for one byte string.
-        let bytes = URL_SAFE_NO_PAD.decode(texts.next()?).ok()?;
-        (!bytes.is_empty()).then_some(bytes)
-    };
-    let parts = [next()?, next()?, next()?];
-    texts.next().is_none().then_some(parts)
 }

@@ -8,11 +8,13 @@
 
 pub mod base45;
 pub mod code;
+pub mod jws;
 pub mod keys;
 pub mod label;
 pub mod qr;
 pub mod serial;
 pub mod sheet;
+pub mod status_list;
 pub mod token;
 
 pub use keys::{KeyRing, SigningKey, VerifyingKey};

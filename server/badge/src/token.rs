@@ -10,30 +10,30 @@
 //! | `iat` | issued, seconds since 1970-01-01T00:00:00Z |
 //! | `exp` | ends, the same; not accepted on or after it (RFC 7519 section 4.1.4) |
 //! | `sti` | index of the badge in its issuer's status list |
-//! | `rsp` | respirators cleared: pairs of short code and due date as the number yyyymmdd |
+//! | `rsp` | respirators cleared, one to four: pairs of short code and due date as the number yyyymmdd |
 //!
+//! A payload with any other claim is refused.
 //! No staff number, birth date or medical word is in it, and there is no claim to put one in.
 
-use base64::Engine as _;
-use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use chrono::serde::ts_seconds;
 use chrono::{DateTime, Datelike as _, NaiveDate, Utc};
+use sellion_rules::badge::RESPIRATORS_MAX;
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de::Error as _};
 
-use crate::code::decode_parts;
+use crate::jws;
 use crate::keys::{KeyRing, SigningKey};
 use crate::serial::Serial;
 
-/// Most respirators in one token: more would print smaller modules than a gate's camera reads.
-pub const RESPIRATORS_MAX: usize = 8;
 const ISSUER_LENGTH_MAX: usize = 64;
 const RESPIRATOR_CODE_LENGTH_MAX: usize = 22;
 /// Longest token that is looked at: above the longest that [`crate::code::pack`] accepts.
 const JWT_LENGTH_MAX: usize = 1024;
-const ALGORITHM: &str = "ES256";
+/// The year in which numeric dates end here: a badge of a later one is a mistake.
+const YEAR_MAX: i32 = 9999;
 
 /// What a badge says, signed.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct BadgeClaims {
     /// Who issued the badge: the site's short name or address, 1 to 64 characters.
     #[serde(rename = "iss")]
@@ -50,7 +50,7 @@ pub struct BadgeClaims {
     /// Its place in the issuer's status list.
     #[serde(rename = "sti")]
     pub status_index: u64,
-    /// The respirators the person was cleared for when it was issued, at most [`RESPIRATORS_MAX`].
+    /// The respirators the person was cleared for when it was issued, one to [`RESPIRATORS_MAX`].
     #[serde(rename = "rsp")]
     pub respirators: Vec<ClearedRespirator>,
 }
@@ -67,8 +67,8 @@ pub struct ClearedRespirator {
 /// Why a token was refused, or could not be made.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum TokenError {
-    /// Not a compact JWS in canonical base64url, or its header or claims are not a badge's.
-    #[error("this is not a badge token")]
+    /// Not a compact JWS in canonical base64url, or its header or claims are not those of its kind.
+    #[error("this is not a token of the expected kind")]
     Malformed,
     /// Its header names another algorithm than ES256.
     #[error("the token is not signed with ES256")]
@@ -90,33 +90,14 @@ pub enum TokenError {
     Sign,
 }
 
-/// A header with any other member is refused: a critical extension we ignored (RFC 7515 section 4.1.11) or
-/// another type of token must not pass for a badge.
-#[derive(Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Header<'a> {
-    alg: &'a str,
-    kid: &'a str,
-}
-
-/// Only what decides which error a foreign header gets.
-#[derive(Deserialize)]
-struct AnyHeader {
-    alg: String,
-}
-
 /// Signs a badge.
 ///
 /// # Errors
 /// [`TokenError::Claims`] if a claim breaks its limits, [`TokenError::Sign`] if signing fails.
 pub fn sign(claims: &BadgeClaims, key: &SigningKey) -> Result<String, TokenError> {
     check(claims).map_err(TokenError::Claims)?;
-    let header = Header { alg: ALGORITHM, kid: key.kid() };
-    let header = serde_json::to_vec(&header).map_err(|_| TokenError::Sign)?;
     let payload = serde_json::to_vec(claims).map_err(|_| TokenError::Sign)?;
-    let message = format!("{}.{}", URL_SAFE_NO_PAD.encode(header), URL_SAFE_NO_PAD.encode(payload));
-    let signature = key.sign(&message).ok_or(TokenError::Sign)?;
-    Ok(format!("{message}.{signature}"))
+    jws::sign(None, &payload, key).ok_or(TokenError::Sign)
 }
 
 /// Verifies a token at the moment `at`. Whether the badge was ended or held, and what its respirators are
@@ -128,28 +109,13 @@ pub fn verify(ring: &KeyRing, jwt: &str, at: DateTime<Utc>) -> Result<BadgeClaim
     if jwt.len() > JWT_LENGTH_MAX {
         return Err(TokenError::Malformed);
     }
-    let [header, payload, _] = decode_parts(jwt).ok_or(TokenError::Malformed)?;
-    let kid = kid_of(&header)?;
-    let key = ring.get(kid).ok_or(TokenError::UnknownKey)?;
-    let (message, signature) = jwt.rsplit_once('.').ok_or(TokenError::Malformed)?;
-    if !key.accepts(message, signature) {
-        return Err(TokenError::BadSignature);
-    }
+    let payload = jws::open(ring, None, jwt)?;
     let claims: BadgeClaims = serde_json::from_slice(&payload).map_err(|_| TokenError::Malformed)?;
     check(&claims).map_err(|_| TokenError::Malformed)?;
     if claims.expires_at <= at {
         return Err(TokenError::Expired(Box::new(claims)));
     }
     Ok(claims)
-}
-
-fn kid_of(header: &[u8]) -> Result<&str, TokenError> {
-    let any: AnyHeader = serde_json::from_slice(header).map_err(|_| TokenError::Malformed)?;
-    if any.alg != ALGORITHM {
-        return Err(TokenError::WrongAlgorithm);
-    }
-    let header: Header<'_> = serde_json::from_slice(header).map_err(|_| TokenError::Malformed)?;
-    Ok(header.kid)
 }
 
 /// The limits of the claims, the same for issuing and accepting.
@@ -161,8 +127,11 @@ fn check(claims: &BadgeClaims) -> Result<(), &'static str> {
     if claims.expires_at <= claims.issued_at {
         return Err("it would end before it is issued");
     }
-    if claims.respirators.len() > RESPIRATORS_MAX {
-        return Err("at most 8 respirators fit a code");
+    if claims.issued_at.timestamp() < 0 || claims.expires_at.year() > YEAR_MAX {
+        return Err("its times lie between the years 1970 and 9999");
+    }
+    if !(1..=RESPIRATORS_MAX).contains(&claims.respirators.len()) {
+        return Err("a badge carries 1 to 4 respirators");
     }
     if claims.respirators.iter().any(|respirator| !is_respirator_code(&respirator.code)) {
         return Err("a respirator code has 1 to 22 letters, digits, - or _");

@@ -8,8 +8,9 @@ use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use jsonwebtoken::{Algorithm, EncodingKey, crypto};
 use proptest::prelude::*;
 use sellion_badge::keys::{KeyError, VerifyingKey};
-use sellion_badge::token::{RESPIRATORS_MAX, sign, verify};
+use sellion_badge::token::{sign, verify};
 use sellion_badge::{BadgeClaims, ClearedRespirator, KeyRing, Serial, SigningKey, TokenError, code};
+use sellion_rules::badge::RESPIRATORS_MAX;
 
 /// RFC 7515 appendix A.3, facts 10.38 to 10.40.
 const A3_X: &str = "f83OJ3D2xF1Bg8vub9tLe1gHMzV76e8Tus9uPHvRVEU";
@@ -188,6 +189,13 @@ fn claims_that_could_not_be_issued_are_not_accepted() {
         good.replace(&claims().serial.compact(), "2222222223"),
         good.replace("\"sti\":123456", "\"sti\":-1"),
         good.replace("\"exp\":1820000000,", ""),
+        good.replace("\"exp\":1820000000,", "\"exp\":1820000000,\"exp\":1900000000,"),
+        good.replace("\"exp\":1820000000,", "\"exp\":1820000000,\"born\":19880417,"),
+        good.replace("1820000000", "253402300800"),
+        good.replace("1790000000", "-1"),
+        good.replace("1790000000", "1790000000.0"),
+        good.replace(r#"[["AL312M",20270831],["BK7",20270831]]"#, "[]"),
+        good.replace(r#"[["AL312M",20270831],"#, &format!("[{}", r#"["AL312M",20270831],"#.repeat(4))),
         "[]".to_owned(),
     ] {
         assert_ne!(wrong, good);
@@ -208,9 +216,15 @@ fn claims_beyond_their_limits_are_not_issued() {
     let nameless = BadgeClaims { issuer: String::new(), ..claims() };
     let mut odd = claims();
     odd.respirators[0].code = "größe".to_owned();
-    for wrong in [many, backwards, nameless, odd] {
+    let bare = BadgeClaims { respirators: Vec::new(), ..claims() };
+    let far = BadgeClaims { expires_at: at(253_402_300_800), ..claims() };
+    let early = BadgeClaims { issued_at: at(-1), ..claims() };
+    for wrong in [many, backwards, nameless, odd, bare, far, early] {
         assert!(matches!(sign(&wrong, &key), Err(TokenError::Claims(_))));
     }
+    let four =
+        BadgeClaims { respirators: vec![claims().respirators[0].clone(); RESPIRATORS_MAX], ..claims() };
+    assert!(sign(&four, &key).is_ok());
 }
 
 #[test]

@@ -13,6 +13,10 @@ pub(crate) struct Arguments {
     /// Where to listen. Other machines reach the server only at an address that is not 127.0.0.1.
     #[arg(long, env = "SELLION_LISTEN", default_value = "127.0.0.1:8711")]
     listen: SocketAddr,
+    /// Where others reach the installation, such as https://fit.example. Signed status lists name it, so every server
+    /// of an installation is told the same; by default it is where this server listens.
+    #[arg(long, env = "SELLION_ADDRESS", value_parser = address, value_name = "URL")]
+    address: Option<String>,
     /// Threads that serve requests.
     #[arg(long, env = "SELLION_WORKERS", default_value_t = workers(), value_parser = clap::value_parser!(u16).range(1..=256))]
     workers: u16,
@@ -41,6 +45,15 @@ impl Arguments {
     }
 }
 
+fn address(text: &str) -> Result<String, String> {
+    let bare = text.trim_end_matches('/');
+    let host = bare.strip_prefix("https://").or_else(|| bare.strip_prefix("http://")).unwrap_or_default();
+    if host.is_empty() || host.contains(|c: char| c.is_whitespace() || c == '?' || c == '#') {
+        return Err("an address begins with https:// or http:// and goes on with a host".to_owned());
+    }
+    Ok(bare.to_owned())
+}
+
 fn workers() -> u16 {
     std::thread::available_parallelism().ok().and_then(|cores| u16::try_from(cores.get()).ok()).unwrap_or(2)
 }
@@ -55,6 +68,7 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     sellion_web::check_signing_keys(&mut *database.store.connection()?, &secret)?;
     let config = Config {
         listen: arguments.listen,
+        address: arguments.address.clone(),
         secret,
         clock: Clock::default(),
         workers: usize::from(arguments.workers),

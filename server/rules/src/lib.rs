@@ -5,6 +5,7 @@
 //! the server because both call this crate.
 
 pub mod attempt;
+pub mod badge;
 pub mod clearance;
 pub mod dates;
 pub mod day;

@@ -132,6 +132,8 @@ codes! {
     // Badges and gates.
     NotCleared "not_cleared" "The person has no clearance that could be printed.";
     BadgeAlreadyEnded "badge_already_ended" "The badge has already ended.";
+    BadgeHeld "badge_held" "The badge is held while something is being looked into.";
+    HoldReleased "hold_released" "The hold was released before: nothing is left to release.";
     NoGlyph "no_glyph" "A letter of the name is in none of the fonts at hand.";
     AlreadyCorrected "already_corrected" "The record has already been corrected.";
 }

@@ -314,6 +314,10 @@ operations! {
     ReadBadge "read_badge" [Coordinator, BadgeDesk, Auditor];
     /// End a badge.
     EndBadge "end_badge" [Coordinator, BadgeDesk];
+    /// Hold a badge while something is being looked into.
+    CreateBadgeHold "create_badge_hold" [Coordinator, BadgeDesk];
+    /// Release such a hold.
+    CreateBadgeHoldRelease "create_badge_hold_release" [Coordinator, BadgeDesk];
     /// Print badges.
     CreateBadgeSheet "create_badge_sheet" [Coordinator, BadgeDesk];
 
@@ -336,7 +340,8 @@ operations! {
 }
 
 /// The operation ids that nobody needs to sign in for.
-pub const PUBLIC_OPERATIONS: &[&str] = &["create_session", "read_jwks", "read_liveness", "read_readiness"];
+pub const PUBLIC_OPERATIONS: &[&str] =
+    &["create_session", "read_jwks", "read_liveness", "read_readiness", "read_status_list"];
 
 /// Whether a caller with these roles may do the operation.
 pub fn allowed(operation: Operation, roles: &[Role]) -> bool {

@@ -16,6 +16,8 @@ const NOUNS: &[(&str, &str, Operation)] = &[
     ("attempt_verdicts", "attempts", Operation::ReadAttempt),
     ("attempts", "attempts", Operation::ReadAttempt),
     ("badge_endings", "badge_endings", Operation::ReadBadge),
+    ("badge_hold_releases", "badge_holds", Operation::ReadBadge),
+    ("badge_holds", "badge_holds", Operation::ReadBadge),
     ("badge_respirators", "badges", Operation::ReadBadge),
     ("badges", "badges", Operation::ReadBadge),
     ("bottle_movements", "bottle_movements", Operation::ReadBottleLedger),

@@ -8,6 +8,7 @@
 pub mod attempt;
 pub mod audit;
 pub mod badge;
+pub mod badge_hold;
 pub mod balance;
 pub mod bottle;
 pub mod call;
@@ -50,6 +51,7 @@ pub mod signing_key;
 pub mod site;
 pub mod size_hint;
 pub mod station;
+pub mod status_list;
 pub mod stop;
 mod stored;
 pub mod stream;

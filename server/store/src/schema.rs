@@ -118,6 +118,30 @@ diesel::table! {
 }
 
 diesel::table! {
+    badge_hold_releases (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        badge_hold_id -> Uuid,
+        reason -> Text,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    badge_holds (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        badge_id -> Uuid,
+        reason -> Text,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
     badge_respirators (badge_id, respirator_id) {
         badge_id -> Uuid,
         respirator_id -> Uuid,
@@ -640,6 +664,8 @@ diesel::table! {
         signs_until -> Nullable<Timestamptz>,
         retired_at -> Nullable<Timestamptz>,
         created_at -> Timestamptz,
+        stands_by_since -> Nullable<Timestamptz>,
+        withdrawn_at -> Nullable<Timestamptz>,
     }
 }
 
@@ -680,6 +706,14 @@ diesel::table! {
         parts -> Array<Nullable<Text>>,
         hood_forbids_bending -> Bool,
         created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    status_versions (site_id) {
+        site_id -> Uuid,
+        version -> Int8,
+        computed_at -> Timestamptz,
     }
 }
 
@@ -795,6 +829,10 @@ diesel::joinable!(audit_heads -> sites (site_id));
 diesel::joinable!(audit_rows -> sites (site_id));
 diesel::joinable!(badge_endings -> badges (badge_id));
 diesel::joinable!(badge_endings -> sites (site_id));
+diesel::joinable!(badge_hold_releases -> badge_holds (badge_hold_id));
+diesel::joinable!(badge_hold_releases -> sites (site_id));
+diesel::joinable!(badge_holds -> badges (badge_id));
+diesel::joinable!(badge_holds -> sites (site_id));
 diesel::joinable!(badge_respirators -> badges (badge_id));
 diesel::joinable!(badge_respirators -> respirators (respirator_id));
 diesel::joinable!(badges -> people (person_id));
@@ -878,6 +916,7 @@ diesel::joinable!(squeeze_weighings -> equipment (equipment_id));
 diesel::joinable!(squeeze_weighings -> sites (site_id));
 diesel::joinable!(stations -> days (day_id));
 diesel::joinable!(stations -> sites (site_id));
+diesel::joinable!(status_versions -> sites (site_id));
 diesel::joinable!(stop_releases -> sites (site_id));
 diesel::joinable!(stop_releases -> stops (stop_id));
 diesel::joinable!(stops -> bottles (bottle_id));
@@ -906,6 +945,8 @@ diesel::allow_tables_to_appear_in_same_query!(
     audit_heads,
     audit_rows,
     badge_endings,
+    badge_hold_releases,
+    badge_holds,
     badge_respirators,
     badges,
     bottle_movements,
@@ -946,6 +987,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     sites,
     squeeze_weighings,
     stations,
+    status_versions,
     stop_releases,
     stops,
     users,

@@ -20,6 +20,7 @@ use uuid::Uuid;
 
 use crate::{
     auth::Caller,
+    badge_hold::BadgeHoldView,
     extract::happened,
     page::{Page, PageQuery},
     problem::Problem,
@@ -35,7 +36,7 @@ const ISSUER_LENGTH: usize = 12;
 pub(crate) enum BadgeState {
     /// It may be used.
     Valid,
-    /// A result it stands on is being looked into.
+    /// It is held, or a result it stands on is being looked into.
     Held,
     /// Its last day is over.
     Expired,
@@ -52,6 +53,7 @@ impl BadgeState {
             Some(REPLACED) => Self::Replaced,
             Some(_) => Self::Ended,
             None if standing.badge.expires_at <= now => Self::Expired,
+            None if !standing.holds.is_empty() => Self::Held,
             None if any(ClearanceState::Held) && !any(ClearanceState::Cleared) => Self::Held,
             None => Self::Valid,
         }
@@ -87,6 +89,8 @@ pub(crate) struct BadgeView {
     /// The first moment at which it no longer holds.
     expires_at: DateTime<Utc>,
     respirators: Vec<BadgeRespiratorView>,
+    /// The holds in force, oldest first.
+    holds: Vec<BadgeHoldView>,
     /// The text of the printed code, for those who print.
     #[serde(skip_serializing_if = "Option::is_none")]
     code: Option<String>,
@@ -95,9 +99,9 @@ pub(crate) struct BadgeView {
 }
 
 impl BadgeView {
-    fn new(standing: Standing, prints: bool, now: DateTime<Utc>) -> Self {
+    pub(crate) fn new(standing: Standing, prints: bool, now: DateTime<Utc>) -> Self {
         let status = BadgeState::of(&standing, now);
-        let Standing { badge, name, respirators, .. } = standing;
+        let Standing { badge, name, holds, respirators, .. } = standing;
         let view = |worn: BadgeRespirator| BadgeRespiratorView {
             cleared_now: worn.is(ClearanceState::Cleared, now),
             respirator_id: worn.respirator_id,
@@ -113,6 +117,7 @@ impl BadgeView {
             status,
             expires_at: badge.expires_at,
             respirators: respirators.into_iter().map(view).collect(),
+            holds: holds.into_iter().map(BadgeHoldView::from).collect(),
             code: prints.then_some(badge.code),
             happened_at: badge.happened_at,
             recorded_at: badge.recorded_at,
@@ -179,7 +184,7 @@ pub(crate) struct NewBadge {
 
 /// Issues a badge for what the person is cleared for at this moment.
 ///
-/// The badge the person had before ends as replaced. With more than four cleared respirators, the four that are
+/// The badge the person had before ends as replaced; while that one is under review there is no new one. With more than four cleared respirators, the four that are
 /// due last are on it.
 #[utoipa::path(tag = "badges", responses(
     (status = 201, body = BadgeView), (status = 404, body = crate::problem::ProblemBody),
@@ -205,13 +210,18 @@ pub(crate) async fn create_badge(
     Ok(HttpResponse::Created().json(BadgeView::new(standing, true, now)))
 }
 
+/// What names a site as an issuer of badges.
+pub(crate) fn issuer(site_id: Uuid) -> String {
+    let site = site_id.simple().to_string();
+    site[site.len() - ISSUER_LENGTH..].to_owned()
+}
+
 /// The draft as a signed token in the text of a code, with a serial drawn for it.
 fn sign(draft: &Draft, key: &SigningKey) -> Result<Signed, StoreError> {
     let fault = |error: String| StoreError::internal(format!("a badge could not be signed: {error}"));
     let serial = Serial::from_uuid(Uuid::now_v7());
-    let site = draft.site_id.simple().to_string();
     let claims = BadgeClaims {
-        issuer: site[site.len() - ISSUER_LENGTH..].to_owned(),
+        issuer: issuer(draft.site_id),
         serial,
         issued_at: draft.issued_at,
         expires_at: draft.expires_at,

@@ -158,6 +158,10 @@ fn still_true(standing: &Standing, now: DateTime<Utc>) -> Result<(), Refusal> {
     if standing.ending.is_some() {
         return Err(badge::already_ended().field("badge_ids").fact("badge_id", id));
     }
+    if !standing.holds.is_empty() {
+        let sentence = "This badge is held: release the hold before it is printed, or issue a new badge.";
+        return Err(Refusal::new(Code::BadgeHeld, sentence).field("badge_ids").fact("badge_id", id));
+    }
     let cleared = standing.respirators.iter().all(|worn| worn.is(ClearanceState::Cleared, now));
     if BadgeState::of(standing, now) == BadgeState::Valid && cleared {
         return Ok(());

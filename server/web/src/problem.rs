@@ -169,6 +169,8 @@ pub(crate) fn status(code: Code) -> StatusCode {
         | C::BadgeAlreadyEnded
         | C::AlreadyCorrected
         | C::MovedMeanwhile
+        | C::BadgeHeld
+        | C::HoldReleased
         | C::StopReleased => StatusCode::CONFLICT,
         C::BodyTooLarge => StatusCode::PAYLOAD_TOO_LARGE,
         C::WrongContentType => StatusCode::UNSUPPORTED_MEDIA_TYPE,

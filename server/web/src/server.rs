@@ -37,6 +37,8 @@ const STALLED_MS: u32 = 30_000;
 pub struct Config {
     /// Where to listen; port 0 takes a free one.
     pub listen: SocketAddr,
+    /// Where others reach the installation, such as `https://fit.example`, when that is not where this server listens.
+    pub address: Option<String>,
     /// The installation's secret.
     pub secret: Secret,
     /// What tells the time.
@@ -122,6 +124,7 @@ fn start(store: Store, config: &Config) -> anyhow::Result<Running> {
     }
     .with_context(|| format!("cannot listen on {}: is another server running there?", config.listen))?;
     let address = *server.addrs().first().context("the server listens nowhere")?;
+    state.listens_on(address);
     let server = server.run();
     let redirect = config.redirect_from.map(|from| tls::redirect(from, address.port())).transpose()?;
     let (redirect_address, redirect) = match redirect {

@@ -1,10 +1,12 @@
 //! What all handlers share.
 
+use std::{net::SocketAddr, sync::OnceLock};
+
 use sellion_store::{Store, scan::Desk};
 
 use crate::{
     auth::Tokens, badge_sheet::SheetFonts, clock::Clock, keys::Keys, scan::KnownCodes, server::Config,
-    stream::Streams,
+    status_list::StatusLists, stream::Streams,
 };
 
 /// The shared parts of the server.
@@ -18,12 +20,15 @@ pub(crate) struct State {
     pub(crate) keys: Keys,
     /// Badge codes that were verified before.
     pub(crate) known_codes: KnownCodes,
+    /// The signed status lists.
+    pub(crate) status_lists: StatusLists,
     /// Where scans wait for their answer.
     pub(crate) scans: Desk,
     /// The live streams.
     pub(crate) streams: Streams,
     /// What badges are printed in.
     pub(crate) fonts: SheetFonts,
+    address: OnceLock<String>,
 }
 
 impl State {
@@ -32,12 +37,24 @@ impl State {
             tokens: Tokens::new(&config.secret),
             keys: Keys::new(&config.secret)?,
             known_codes: KnownCodes::default(),
+            status_lists: StatusLists::default(),
             scans: Desk::open(&store)?,
             streams: Streams::open(&store, config.streams)?,
             fonts: SheetFonts::new(config.fonts.clone())?,
+            address: config.address.clone().map_or_else(OnceLock::new, OnceLock::from),
             store,
             clock: config.clock.clone(),
             secure_cookie: config.secure_cookie || config.tls.is_some(),
         })
+    }
+
+    /// Where others reach the installation: signed documents that have an address of their own name it.
+    pub(crate) fn address(&self) -> &str {
+        self.address.get().map_or("", String::as_str)
+    }
+
+    /// Takes the address that the server listens on, unless it was told another.
+    pub(crate) fn listens_on(&self, address: SocketAddr) {
+        self.address.get_or_init(|| format!("http://{address}"));
     }
 }

@@ -2,7 +2,7 @@
 
 use std::future::{Ready, ready};
 
-use actix_web::{FromRequest, HttpRequest, HttpResponseBuilder, dev::Payload, http::header};
+use actix_web::{FromRequest, HttpRequest, HttpResponse, HttpResponseBuilder, dev::Payload, http::header};
 use sellion_rules::refusal::{Code, Refusal};
 use utoipa::{
     IntoParams,
@@ -53,4 +53,19 @@ impl IntoParams for IfMatch {
 pub(crate) fn with_etag(mut response: HttpResponseBuilder, version: i32) -> HttpResponseBuilder {
     response.insert_header((header::ETAG, format!("\"{version}\"")));
     response
+}
+
+/// The answer to a caller who holds this very version already (RFC 9110 s.13.1.2): nothing, with the headers that a
+/// cache is kept by.
+pub(crate) fn not_modified(request: &HttpRequest, etag: &str, cache: &str) -> Option<HttpResponse> {
+    let opaque = |tag: &str| tag.trim().trim_start_matches("W/").to_owned();
+    let sent = request.headers().get_all(header::IF_NONE_MATCH).filter_map(|value| value.to_str().ok());
+    let mut tags = sent.flat_map(|text| text.split(','));
+    let held = tags.any(|tag| tag.trim() == "*" || opaque(tag) == opaque(etag));
+    held.then(|| {
+        HttpResponse::NotModified()
+            .insert_header((header::ETAG, etag))
+            .insert_header((header::CACHE_CONTROL, cache))
+            .finish()
+    })
 }

@@ -94,6 +94,7 @@ impl Drop for TestServer {
 fn config(clock: &Clock, secret: &Secret) -> Config {
     Config {
         listen: SocketAddr::from(([127, 0, 0, 1], 0)),
+        address: None,
         secret: secret.clone(),
         clock: clock.clone(),
         workers: 2,

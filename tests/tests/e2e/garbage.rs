@@ -84,6 +84,8 @@ fn bodies_with_moments(hospital: &Hospital) -> Vec<(String, Value, &'static str)
     let call = json!({ "id": id, "step": "screening", "happened_at": hospital.now() });
     let mark = json!({ "id": id, "reason": "recalled", "happened_at": hospital.now() });
     let badge = json!({ "id": id, "person_id": person, "happened_at": hospital.now() });
+    let hold = json!({ "id": id, "reason": "other", "happened_at": hospital.now() });
+    let release = json!({ "id": id, "reason": "checked", "happened_at": hospital.now() });
     let bottle = json!({
         "id": id, "lot_id": id_of(&lot), "label": "B-9", "volume_ul": 1000, "happened_at": hospital.now(),
     });
@@ -103,6 +105,8 @@ fn bodies_with_moments(hospital: &Hospital) -> Vec<(String, Value, &'static str)
         ("/api/v1/bottles".to_owned(), bottle, "happened_at"),
         (station_path, call, "happened_at"),
         ("/api/v1/badges".to_owned(), badge, "happened_at"),
+        (format!("/api/v1/badges/{id}/holds"), hold, "happened_at"),
+        (format!("/api/v1/badge_holds/{id}/releases"), release, "happened_at"),
     ]
 }
 

@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on fails, and says where")]
 
 mod attempts;
+mod badge_holds;
 mod badges;
 mod batches;
 mod calls;
@@ -42,6 +43,7 @@ mod screens;
 mod sign_in;
 mod signing_keys;
 mod spec;
+mod status_lists;
 mod stops;
 mod stream;
 mod stream_ends;

@@ -8,7 +8,7 @@ use diesel::{
     QueryableByName, RunQueryDsl,
     sql_types::{BigInt, Text, Uuid as SqlUuid},
 };
-use sellion_badge::{BadgeClaims, KeyRing, Serial, SigningKey, base45, code, token};
+use sellion_badge::{BadgeClaims, ClearedRespirator, KeyRing, Serial, SigningKey, base45, code, token};
 use sellion_rules::roles::Role;
 use sellion_store::{Limits, audit};
 use sellion_tests::harness::{Client, Hospital};
@@ -200,7 +200,10 @@ fn a_badge_signed_with_our_key_that_was_never_issued_is_unknown() {
         issued_at: morning.hospital.ago(60),
         expires_at: morning.hospital.now() + TimeDelta::days(1),
         status_index: 900,
-        respirators: Vec::new(),
+        respirators: vec![ClearedRespirator {
+            code: "1".to_owned(),
+            due_on: morning.hospital.now().date_naive(),
+        }],
     };
     let code = code::pack(&token::sign(&claims, &key).unwrap()).unwrap();
     assert_eq!(morning.answer(&code), ("not_valid".to_owned(), "unknown_badge".to_owned()));

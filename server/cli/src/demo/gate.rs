@@ -3,7 +3,7 @@
 use anyhow::Context;
 use chrono::{DateTime, TimeDelta, Utc};
 use sellion_badge::{
-    SigningKey, code,
+    ClearedRespirator, SigningKey, code,
     token::{self, BadgeClaims},
 };
 use serde_json::json;
@@ -31,7 +31,10 @@ fn forged(at: DateTime<Utc>) -> anyhow::Result<String> {
         issued_at: at,
         expires_at: at + TimeDelta::days(300),
         status_index: 1,
-        respirators: Vec::new(),
+        respirators: vec![ClearedRespirator {
+            code: "1".to_owned(),
+            due_on: at.date_naive() + TimeDelta::days(299),
+        }],
     };
     Ok(code::pack(&token::sign(&claims, &SigningKey::generate()?)?)?)
 }
@@ -66,6 +69,7 @@ pub(super) fn morning(
     scan(heron, &altered(&first.code), at)?;
     // A gate for which nobody has set a policy yet.
     scan(annex, &first.code, at)?;
+    mislaid(staff, heron, first, at)?;
     if let Some(lost) = badges.get(1) {
         let ending = json!({ "id": new_id(), "reason": "lost", "happened_at": at });
         staff.badge_desk.post(&format!("/api/v1/badges/{}/endings", lost.id), &ending)?;
@@ -80,6 +84,19 @@ pub(super) fn morning(
         withdraw(staff, stage, swapped, at)?;
         scan(heron, &swapped.code, at)?;
     }
+    Ok(())
+}
+
+/// A badge that its person cannot find is held, and let go when it turns up in another coat.
+fn mislaid(staff: &Staff, gate: &Gate, badge: &Badge, at: DateTime<Utc>) -> anyhow::Result<()> {
+    let hold = json!({ "id": new_id(), "reason": "lost_reported", "happened_at": at });
+    let held = staff.badge_desk.post(&format!("/api/v1/badges/{}/holds", badge.id), &hold)?;
+    anyhow::ensure!(held["status"] == "held", "a badge with a hold is held");
+    scan(gate, &badge.code, at)?;
+    let id = hold["id"].as_str().unwrap_or_default();
+    let release = json!({ "id": new_id(), "reason": "back_with_person", "happened_at": at });
+    staff.badge_desk.post(&format!("/api/v1/badge_holds/{id}/releases"), &release)?;
+    scan(gate, &badge.code, at)?;
     Ok(())
 }
 

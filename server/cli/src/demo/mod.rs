@@ -168,6 +168,7 @@ type Serving = (SocketAddr, ServerHandle, thread::JoinHandle<anyhow::Result<()>>
 fn serve(store: Store, listen: SocketAddr) -> anyhow::Result<Serving> {
     let config = Config {
         listen,
+        address: None,
         secret: Secret::generate()?,
         clock: Clock::default(),
         workers: thread::available_parallelism().map_or(2, std::num::NonZero::get),

@@ -20,6 +20,8 @@ const TABLES: &[(&str, &str, Kept)] = &[
     ("attempt_verdicts", "attempt_id", Kept::ForEver),
     ("attempts", "id", Kept::ForEver),
     ("badge_endings", "id", Kept::ForEver),
+    ("badge_hold_releases", "id", Kept::ForEver),
+    ("badge_holds", "id", Kept::ForEver),
     ("badge_respirators", "badge_id", Kept::ForEver),
     ("badges", "id", Kept::ForEver),
     ("bottle_movements", "id", Kept::ForEver),

@@ -4,6 +4,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 use diesel::{PgConnection, prelude::*};
 use sellion_rules::{
+    badge::RESPIRATORS_MAX,
     clearance::ClearanceState,
     dates::end_of_day,
     refusal::{Code, Refusal},
@@ -12,14 +13,12 @@ use uuid::Uuid;
 
 use super::REPLACED;
 use crate::{
-    Added, StoreError, Tx,
+    Added, StoreError, Tx, badge_hold,
     insert::id_reused,
     schema::{badge_endings, badge_respirators, badges, clearances, people, respirators, sites},
     site,
 };
 
-/// Most respirators on one badge: more would not fit a card.
-pub const RESPIRATORS_MAX: i64 = 4;
 /// Draws of a serial before giving up: among ten million badges a single draw is taken once in a million.
 const SERIAL_TRIES_MAX: u32 = 5;
 
@@ -77,6 +76,7 @@ pub fn create(
         let sentence = "This person is not cleared for any respirator now, so there is nothing to print.";
         return Err(Refusal::new(Code::NotCleared, sentence).field("person_id").into());
     };
+    badge_hold::refuse_under_review(tx, new.person_id)?;
     end_previous(tx, new)?;
     let (expires_at, status_index) = (end_of_day(latest, time_zone(tx)?), next_status_index(tx)?);
     let draft = Draft {
@@ -141,7 +141,7 @@ fn cleared(tx: &mut Tx<'_>, person_id: Uuid) -> Result<Vec<(Uuid, i32, NaiveDate
         .filter(clearances::valid_until.gt(tx.now))
         .filter(clearances::due_on.is_not_null())
         .order((clearances::due_on.desc(), respirators::number))
-        .limit(RESPIRATORS_MAX)
+        .limit(i64::try_from(RESPIRATORS_MAX).unwrap_or(i64::MAX))
         .select((clearances::respirator_id, respirators::number, clearances::due_on))
         .load(tx.conn)?;
     Ok(rows.into_iter().filter_map(|(id, number, due_on)| Some((id, number, due_on?))).collect())

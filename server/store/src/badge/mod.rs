@@ -13,11 +13,13 @@ use sellion_rules::{
 use uuid::Uuid;
 
 use crate::{
-    Added, StoreError, Tx, insert_once, on_constraint,
+    Added, StoreError, Tx,
+    badge_hold::{self, Hold},
+    insert_once, on_constraint,
     schema::{badge_endings, badge_respirators, badges, clearances, people, respirators, visits},
 };
 
-pub use issue::{Draft, NewBadge, RESPIRATORS_MAX, Signed, create};
+pub use issue::{Draft, NewBadge, Signed, create};
 
 /// The ending that issuing a newer badge gives the older one.
 pub const REPLACED: &str = "replaced";
@@ -79,6 +81,8 @@ pub struct Standing {
     pub name: String,
     /// Why it ended, when it did.
     pub ending: Option<String>,
+    /// The holds in force, oldest first.
+    pub holds: Vec<Hold>,
     /// The respirators on it, the one with the latest due day first.
     pub respirators: Vec<BadgeRespirator>,
 }
@@ -157,12 +161,14 @@ fn standings(conn: &mut PgConnection, found: Vec<Badge>) -> Result<Vec<Standing>
         .load(conn)?
         .into_iter()
         .collect();
+    let mut holds = badge_hold::in_force(conn, &ids)?;
     let mut worn = respirators_of(conn, &ids)?;
     Ok(found
         .into_iter()
         .map(|badge| Standing {
             name: names.get(&badge.person_id).cloned().unwrap_or_default(),
             ending: endings.get(&badge.id).cloned(),
+            holds: holds.remove(&badge.id).unwrap_or_default(),
             respirators: worn.remove(&badge.id).unwrap_or_default(),
             badge,
         })

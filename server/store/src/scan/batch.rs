@@ -119,9 +119,10 @@ fn badge_facts(scan: &NewScan, facts: &Facts) -> BadgeFacts {
         (Reading::Serial(_), None) => BadgeFacts::NotOurs(NotOurs::UnknownBadge),
         (Reading::Serial(_), Some(expires_at)) => {
             let status = match facts.ending.as_deref() {
-                None => BadgeStatus::Valid,
                 Some(REPLACED) => BadgeStatus::Replaced,
                 Some(_) => BadgeStatus::Ended,
+                None if facts.held => BadgeStatus::Held,
+                None => BadgeStatus::Valid,
             };
             BadgeFacts::Known { status, expires_at }
         }

@@ -24,6 +24,7 @@ pub(super) struct Facts {
     pub(super) badge_id: Option<Uuid>,
     pub(super) expires_at: Option<DateTime<Utc>>,
     pub(super) ending: Option<String>,
+    pub(super) held: bool,
     pub(super) given_name: Option<String>,
     pub(super) family_name: Option<String>,
     pub(super) policy_id: Option<Uuid>,
@@ -44,6 +45,7 @@ type Columns = (
     Nullable<SqlUuid>,
     Nullable<Timestamptz>,
     Nullable<Text>,
+    Bool,
     Nullable<Text>,
     Nullable<Text>,
     Nullable<SqlUuid>,
@@ -95,7 +97,10 @@ pub(super) fn load(conn: &mut PgConnection, scans: &[NewScan]) -> QueryResult<Ve
 
 const HEAD: &str = "\
 select q.place, g.id is not null, (d.id is not null or u.id is not null), \
-  b.id, b.expires_at, e.reason, n.given_name, n.family_name, \
+  b.id, b.expires_at, e.reason, \
+  exists (select from badge_holds h where h.badge_id = b.id \
+    and not exists (select from badge_hold_releases f where f.badge_hold_id = h.id)), \
+  n.given_name, n.family_name, \
   p.id, p.none_needed, p.knowledge_age_max_seconds, \
   coalesce(a.ids, '{}'), coalesce(a.names, '{}'), coalesce(a.states, '{}'), \
   coalesce(a.valid_from, '{}'), coalesce(a.valid_until, '{}') \

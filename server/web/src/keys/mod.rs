@@ -75,14 +75,19 @@ impl Keys {
                 made
             }
         };
+        Ok((row.id, self.opened(&row)?))
+    }
+
+    /// A key that signs, opened.
+    pub(crate) fn opened(&self, row: &SigningKeyRow) -> Result<Arc<SigningKey>, StoreError> {
         let mut opened = self.opened.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some(key) = opened.get(&row.id) {
-            return Ok((row.id, Arc::clone(key)));
+            return Ok(Arc::clone(key));
         }
-        let key = open(&self.seal, &row).map_err(|error| StoreError::internal(format!("{error:#}")))?;
+        let key = open(&self.seal, row).map_err(|error| StoreError::internal(format!("{error:#}")))?;
         let key = Arc::new(key);
         opened.insert(row.id, Arc::clone(&key));
-        Ok((row.id, key))
+        Ok(key)
     }
 
     fn generate(&self, site_id: Uuid) -> Result<SigningKeyRow, StoreError> {
