@@ -4,6 +4,7 @@ import type { ComponentType } from "preact";
 import { lazy } from "preact-iso";
 import type { OperationId } from "../api/client";
 import { checkIn } from "../words/check-in";
+import { overlaps } from "../words/overlaps";
 import { placeWords } from "../words/place";
 import { station } from "../words/station";
 import PlaceScreen from "../screens/place/place";
@@ -50,6 +51,14 @@ export const SCREENS: readonly Screen[] = [
     at: "station",
     alone: true,
     component: screen(() => import("../screens/station/station")),
+  },
+  {
+    path: "/overlaps",
+    name: overlaps.nav,
+    needs: ["list_attempt_overlaps", "create_attempt_correction"],
+    group: "day",
+    at: "day",
+    component: screen(() => import("../screens/overlaps/overlaps")),
   },
   {
     path: "/place",

@@ -103,6 +103,7 @@ export const station = defineWords({
     refused: "The server did not take this",
     refused_more: "What was recorded behind it waits on this device.",
     send_again: "Send it again",
+    tell_afterwards: "It was done out of reach: keep it so",
     give_way: "Go on from what the server has",
   },
   es: {
@@ -205,6 +206,7 @@ export const station = defineWords({
     refused: "El servidor no lo aceptó",
     refused_more: "Lo anotado después espera en este dispositivo.",
     send_again: "Enviarlo otra vez",
+    tell_afterwards: "Se hizo sin red: conservarlo así",
     give_way: "Seguir con lo que tiene el servidor",
   },
 });

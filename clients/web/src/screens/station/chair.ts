@@ -222,6 +222,11 @@ export class Chair {
     });
   }
 
+  /** The opening of a run was refused because others have the person by now: it is told as what it was. */
+  async tellAfterwards(entry: Entry): Promise<void> {
+    await this.box.amend(entry, { ...(entry.body as object), afterwards: true });
+  }
+
   /** Asks again how the last run stands: it may have been sent by an earlier page. */
   async refresh(): Promise<void> {
     const run = this.current.value?.runs.at(-1);
@@ -291,7 +296,8 @@ async function readRun(attempt_id: string, screening_id: string): Promise<Run | 
 }
 
 /** Everything about one visit goes in one order: an attempt stands on its screening. */
-export const lane = (one: Case): string => `visit:${one.visit_id}`;
+export const LANE = "visit:";
+export const lane = (one: Case): string => `${LANE}${one.visit_id}`;
 
 const pathOf = (run: Run): string => `${run.kind === "attempt" ? ATTEMPTS : SCREENINGS}/${run.id}`;
 const idOf = (entry: Entry): string => String((entry.body as { id?: string }).id);

@@ -13,7 +13,11 @@ import { kit } from "../../words/kit";
 import { station } from "../../words/station";
 import { nowText } from "./time";
 
-type Bottle = Wire<"BottleView">;
+type Bottle = Wire<"BottleView"> & { solution: "screening" | "test" };
+
+/** What a nebulizer is filled from; stock solution is only made into others. */
+const sprayed = (one: Wire<"BottleView">): one is Bottle => one.usable && one.solution !== "stock";
+
 const readBottles = () => all(cursor => api.GET("/api/v1/bottles", { params: { query: { cursor } } }));
 
 /** One filling: which bottle, into which nebulizer, how much. Made between tests. */
@@ -22,7 +26,7 @@ export function FillDialog({ onClose }: { onClose: () => void }) {
   return (
     <Dialog title={words.title()} onClose={onClose}>
       <Loaded resource={bottles}>
-        {found => <Form bottles={found.filter(one => one.usable)} onClose={onClose} />}
+        {found => <Form bottles={found.filter(sprayed)} onClose={onClose} />}
       </Loaded>
     </Dialog>
   );

@@ -4,6 +4,7 @@ import { useEffect, useState } from "preact/hooks";
 import type { Action } from "../../app/use-action";
 import { Notice, ProblemNotice } from "../../kit/notice";
 import { run as words } from "../../words/run";
+import { station } from "../../words/station";
 import { useAwake } from "./awake";
 import { Big } from "./big";
 import { type Case, type Chair, lane } from "./chair";
@@ -26,6 +27,10 @@ interface Props {
 export function Frame({ chair, one, about, endings, action, children }: Props) {
   useAwake();
   const waiting = chair.box.lane(lane(one)).length;
+  useEffect(() => {
+    // No name in what a browser lists.
+    document.title = `${station.nav()} · Sellion`;
+  }, []);
   useEffect(() => {
     if (!endings.includes("tasted")) return undefined;
     const press = (event: KeyboardEvent) => {

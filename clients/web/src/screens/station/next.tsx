@@ -51,8 +51,18 @@ export function canFollow(next: NextStep | null): boolean {
   return next?.step === "measure" && parts.includes("measuring");
 }
 
+/** Who has just passed may try another model at once, on the same screening. */
+function another(one: Case): NextStep | null {
+  const screening = one.runs.findLast(run => run.kind === "screening");
+  const level = screening?.answer?.state.verdict?.level;
+  if (!screening || level == null) return null;
+  const excluded_respirators = one.runs.flatMap(run => (run.kind === "attempt" ? [run.respirator_id] : []));
+  return { step: "attempt", screening: screening.id, agent: screening.agent, level, excluded_respirators };
+}
+
 export function Next(props: Props) {
-  const next = nextOf(props.one, props.pack);
+  const after = nextOf(props.one, props.pack);
+  const next = after?.step === "done" ? another(props.one) : after;
   const title =
     next?.step === "screen"
       ? words.to_screen({ agent: words[`agent_${next.agent}`]() })

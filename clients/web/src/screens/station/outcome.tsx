@@ -1,7 +1,7 @@
 // How a run ended, and what follows. The server's word; until it has spoken, only what this device kept.
-import { useState } from "preact/hooks";
 import { useAction } from "../../app/use-action";
 import { Answer } from "../../kit/answer";
+import { Button } from "../../kit/button";
 import { ProblemNotice } from "../../kit/notice";
 import { Page } from "../../kit/page";
 import { clock } from "../../words/format";
@@ -53,7 +53,13 @@ export function Outcome({ chair, pack, one, run, onRead }: Props) {
           </Big>
         </div>
       )}
-      {next?.step === "done" && <Another onAnother={onRead} />}
+      {next?.step === "done" && !unsigned && (
+        <div class="row">
+          <Button size="large" onClick={onRead}>
+            {words.another_respirator()}
+          </Button>
+        </div>
+      )}
       <ProblemNotice problem={sign.problem ?? leave.problem} />
     </Page>
   );
@@ -95,25 +101,5 @@ function Kept() {
     <Answer tone="unknown" word={words.result_kept()}>
       <p>{words.result_kept_more()}</p>
     </Answer>
-  );
-}
-
-/** Who has passed may go on with another model at once. */
-function Another({ onAnother }: { onAnother: () => void }) {
-  const [asked, setAsked] = useState(false);
-  if (asked) return null;
-  return (
-    <div class="row">
-      <button
-        type="button"
-        class="button button-quiet"
-        onClick={() => {
-          setAsked(true);
-          onAnother();
-        }}
-      >
-        {words.another_respirator()}
-      </button>
-    </div>
   );
 }

@@ -11,6 +11,7 @@ import type { Chair } from "./chair";
 export function Refusal({ chair, entry }: { chair: Chair; entry: Entry }) {
   const again = useAction(() => chair.box.again(entry));
   const give = useAction(() => chair.giveWay(entry));
+  const late = useAction(() => chair.tellAfterwards(entry));
   const refused = entry.refused;
   if (!refused) return null;
   const problem = new Problem(refused.code as ProblemCode, refused.detail, refused.status, refused.facts);
@@ -21,6 +22,11 @@ export function Refusal({ chair, entry }: { chair: Chair; entry: Entry }) {
         <Button size="large" kind="main" busy={again.busy} onClick={() => void again.run()}>
           {words.send_again()}
         </Button>
+        {!entry.path.endsWith("/events") && (
+          <Button size="large" busy={late.busy} onClick={() => void late.run()}>
+            {words.tell_afterwards()}
+          </Button>
+        )}
         <Button size="large" busy={give.busy} onClick={() => void give.run()}>
           {words.give_way()}
         </Button>

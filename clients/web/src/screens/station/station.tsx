@@ -7,7 +7,7 @@ import { Loaded, Loading } from "../../kit/states";
 import { clock, span } from "../../words/format";
 import { station as words } from "../../words/station";
 import { AttemptScreen } from "./attempt";
-import { Chair, lane, type Run, verdictOf } from "./chair";
+import { Chair, LANE, lane, type Run, verdictOf } from "./chair";
 import { Confirm } from "./confirm";
 import { Idle } from "./idle";
 import { MeasuringScreen } from "./measuring";
@@ -68,11 +68,14 @@ function Seat({ chair, pack }: { chair: Chair; pack: Pack }) {
   // The run whose result was read, so that the next step follows it.
   const [read, setRead] = useState<string | null>(null);
   const one = chair.current.value;
-  const refused = one && chair.box.lane(lane(one)).find(entry => entry.refused);
+  // What was refused after its person had left the chair waits here for a person too.
+  const refused = chair.box.refused.value.find(entry =>
+    one ? entry.lane === lane(one) : entry.lane.startsWith(LANE),
+  );
   const run = one?.runs.at(-1);
   const part = { chair, pack };
-  if (!one) return <Idle {...part} />;
   if (refused) return <Refusal chair={chair} entry={refused} />;
+  if (!one) return <Idle {...part} />;
   if (!one.confirmed && !run) return <Confirm chair={chair} one={one} />;
   if (!run || read === run.id) return <Next key={run?.id} {...part} one={one} />;
   if (isOver(run, pack)) return <Outcome {...part} one={one} run={run} onRead={() => setRead(run.id)} />;
