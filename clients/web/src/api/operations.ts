@@ -8,6 +8,8 @@ export const OPERATIONS = {
   create_attempt_correction: ["coordinator"],
   create_attempt_recording: ["tester"],
   create_badge: ["coordinator","badge_desk"],
+  create_badge_hold: ["coordinator","badge_desk"],
+  create_badge_hold_release: ["coordinator","badge_desk"],
   create_badge_sheet: ["coordinator","badge_desk"],
   create_bottle: ["coordinator","storekeeper"],
   create_bottle_movement: ["coordinator","tester","storekeeper"],

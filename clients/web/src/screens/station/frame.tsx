@@ -1,6 +1,7 @@
 // What stands around every run: who it is, what may be said at any moment, and what happens if something is not kept.
 import type { ComponentChildren } from "preact";
 import { useEffect, useState } from "preact/hooks";
+import { undisturbed } from "../../app/session";
 import type { Action } from "../../app/use-action";
 import { Notice, ProblemNotice } from "../../kit/notice";
 import { run as words } from "../../words/run";
@@ -27,6 +28,10 @@ interface Props {
 export function Frame({ chair, one, about, endings, action, children }: Props) {
   useAwake();
   const waiting = chair.box.lane(lane(one)).length;
+  useEffect(() => {
+    undisturbed.value = true;
+    return () => void (undisturbed.value = false);
+  }, []);
   useEffect(() => {
     // No name in what a browser lists.
     document.title = `${station.nav()} · Sellion`;
