@@ -102,7 +102,8 @@ fn help_tells_a_stranger_how_to_begin_and_nonsense_is_a_usage_error() {
     let data = folder();
     let help = run(data.path(), &["--help"]);
     assert!(help.status.success());
-    for word in ["serve", "demo", "migrate", "user", "openapi", "replay", "audit", "Exit status", "licensed"]
+    for word in
+        ["serve", "demo", "migrate", "user", "openapi", "replay", "audit", "key", "Exit status", "licensed"]
     {
         assert!(text(&help.stdout).contains(word), "{word} is missing");
     }

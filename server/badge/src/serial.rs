@@ -42,6 +42,9 @@ pub enum SerialError {
     /// The check character does not fit: something was misread or mistyped.
     #[error("the serial was misread: its last character does not fit the others")]
     Check,
+    /// Right as it was typed, but not as it is written in a token.
+    #[error("a token has a serial of ten capital letters and digits, without a dash")]
+    Form,
     /// A number that is not below [`COUNT`].
     #[error("a serial number lies below {COUNT}")]
     Number,
@@ -140,7 +143,9 @@ impl From<Serial> for String {
 
 impl TryFrom<String> for Serial {
     type Error = SerialError;
+    /// As a token carries it: people type dashes and small letters, tokens have one way to write a serial.
     fn try_from(text: String) -> Result<Self, SerialError> {
-        Self::parse(&text)
+        let serial = Self::parse(&text)?;
+        if serial.compact() == text { Ok(serial) } else { Err(SerialError::Form) }
     }
 }

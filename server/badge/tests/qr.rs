@@ -2,8 +2,11 @@
 
 #![allow(clippy::unwrap_used, reason = "an unmet expectation ends the test")]
 
-use sellion_badge::code::LENGTH_MAX;
+use chrono::{DateTime, NaiveDate};
+use sellion_badge::code::{self, LENGTH_MAX};
 use sellion_badge::qr::{QrError, QrMatrix};
+use sellion_badge::serial::COUNT;
+use sellion_badge::{BadgeClaims, ClearedRespirator, Serial, SigningKey, token};
 
 /// Characters that fit at level M in alphanumeric mode, versions 1 to 15 (ISO/IEC 18004, fact 7.20).
 const CAPACITY_M: [usize; 15] = [20, 38, 61, 90, 122, 154, 178, 221, 262, 311, 366, 419, 483, 528, 600];
@@ -86,4 +89,26 @@ fn what_would_cost_a_byte_segment_is_refused() {
     assert_eq!(QrMatrix::encode("sl1:abc"), Err(QrError::NotAlphanumeric));
     assert_eq!(QrMatrix::encode("SL1:Ä"), Err(QrError::NotAlphanumeric));
     assert_eq!(QrMatrix::encode(""), Err(QrError::Length));
+}
+
+/// A site's issuer has twelve characters and a key's id eight; a respirator's number has ten at most, and a site that
+/// issued ten million badges has been busy for a while.
+#[test]
+fn a_badge_for_one_respirator_fits_version_11_and_one_for_four_version_13() {
+    let key = SigningKey::generate().unwrap();
+    let due_on = NaiveDate::from_ymd_opt(2027, 8, 31).unwrap();
+    let at = |seconds| DateTime::from_timestamp(seconds, 0).unwrap();
+    for (respirators, version) in [(1, 11), (2, 12), (3, 12), (4, 13)] {
+        let claims = BadgeClaims {
+            issuer: "8f2c01d94e7b".to_owned(),
+            serial: Serial::from_number(COUNT - 1).unwrap(),
+            issued_at: at(1_790_000_000),
+            expires_at: at(1_820_000_000),
+            status_index: 9_999_999,
+            respirators: vec![ClearedRespirator { code: i32::MAX.to_string(), due_on }; respirators],
+        };
+        let text = code::pack(&token::sign(&claims, &key).unwrap()).unwrap();
+        let matrix = QrMatrix::encode(&text).unwrap();
+        assert!(matrix.version() <= version, "{respirators}: version {}", matrix.version());
+    }
 }

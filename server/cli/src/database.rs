@@ -1,6 +1,7 @@
 //! Which database a command works on: the one it is told, or a private one in the data folder.
 
 use std::{
+    env,
     fs::{self, DirBuilder, Permissions},
     os::unix::fs::{DirBuilderExt, PermissionsExt},
     path::{Path, PathBuf},
@@ -19,6 +20,8 @@ use tempfile::TempDir;
 const NAME: &str = "sellion";
 /// A recovery after a power cut may take its time.
 const START_TIMEOUT: Duration = Duration::from_secs(120);
+/// The environment variable that may hold the installation's secret. No argument does: those are seen by everybody.
+const SECRET: &str = "SELLION_SECRET";
 /// Connections that PostgreSQL keeps for itself, and some for backups and other commands.
 const CONNECTIONS_RESERVED: u32 = 20;
 
@@ -38,6 +41,7 @@ pub(crate) struct DatabaseArguments {
     pub(crate) data: PathBuf,
     /// A file with the installation's secret, 64 hexadecimal digits; made in the data folder unless told.
     ///
+    /// The digits themselves may come in the environment as SELLION_SECRET instead, but never as an argument.
     /// All servers that share a database need the same one. Keep a copy: without it no stored badge key opens.
     #[arg(long, env = "SELLION_SECRET_FILE")]
     pub(crate) secret_file: Option<PathBuf>,
@@ -90,6 +94,13 @@ impl DatabaseArguments {
 
     /// The installation's secret, made when there is none yet.
     pub(crate) fn secret(&self) -> anyhow::Result<Secret> {
+        if let Some(digits) = env::var_os(SECRET) {
+            if self.secret_file.is_some() {
+                bail!("a secret file and {SECRET} are both given: give one of the two");
+            }
+            let digits = digits.to_str().with_context(|| format!("{SECRET} holds no text"))?;
+            return Secret::from_hex(digits).with_context(|| format!("{SECRET} holds no secret"));
+        }
         let path = match &self.secret_file {
             Some(path) if !path.exists() => bail!("there is no secret at {}", path.display()),
             Some(path) => path.clone(),
@@ -162,7 +173,7 @@ fn default_folder() -> PathBuf {
     if rustix::process::geteuid().is_root() {
         return PathBuf::from("/var/lib/sellion");
     }
-    let base = std::env::var_os("XDG_DATA_HOME").map(PathBuf::from).filter(|path| path.is_absolute());
-    let home = || std::env::var_os("HOME").map(|home| Path::new(&home).join(".local/share"));
+    let base = env::var_os("XDG_DATA_HOME").map(PathBuf::from).filter(|path| path.is_absolute());
+    let home = || env::var_os("HOME").map(|home| Path::new(&home).join(".local/share"));
     base.or_else(home).unwrap_or_else(|| PathBuf::from(".")).join("sellion")
 }

@@ -5,6 +5,7 @@
 mod audit;
 mod database;
 mod demo;
+mod key;
 mod logs;
 mod migrate;
 mod openapi;
@@ -56,6 +57,9 @@ enum Command {
     /// Add and list the people who sign in.
     #[command(subcommand)]
     User(user::Command),
+    /// Make, list, change, retire and withdraw the keys that sign badges.
+    #[command(subcommand)]
+    Key(key::Command),
     /// Write the OpenAPI document of this program, or compare it with a file.
     Openapi(openapi::Arguments),
     /// Work out every stored verdict and clearance again from its events, and report any difference.
@@ -76,6 +80,7 @@ fn main() -> ExitCode {
         Command::Demo(arguments) => demo::run(&arguments),
         Command::Migrate(arguments) => migrate::run(&arguments),
         Command::User(command) => user::run(&command),
+        Command::Key(command) => key::run(&command),
         Command::Openapi(arguments) => openapi::run(&arguments),
         Command::Replay(arguments) => replay::run(&arguments),
         Command::Rules(command) => rules::run(&command),

@@ -45,6 +45,12 @@ impl StoreError {
     }
 }
 
+impl From<anyhow::Error> for StoreError {
+    fn from(error: anyhow::Error) -> Self {
+        Self::Internal(error)
+    }
+}
+
 impl From<DieselError> for StoreError {
     fn from(error: DieselError) -> Self {
         match &error {

@@ -67,7 +67,7 @@ pub use insert::{Added, insert_once};
 pub use migrations::{migrate, revert_all};
 pub use pool::{Limits, Store};
 pub use text_list::TextList;
-pub use unit::{Actor, ActorKind, Tx, write_on};
+pub use unit::{Actor, ActorKind, Tx, together, write_on};
 
 /// The connection the noun modules run on.
 pub use diesel::PgConnection;

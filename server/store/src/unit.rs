@@ -183,6 +183,14 @@ pub fn write_on<T>(
     })
 }
 
+/// Several writes of the program, at several sites, of which all happen or none.
+pub fn together<T>(
+    conn: &mut PgConnection,
+    work: impl FnOnce(&mut PgConnection) -> Result<T, StoreError>,
+) -> Result<T, StoreError> {
+    conn.transaction(work)
+}
+
 /// Sessions and device tokens can be ended at any time, so each unit of work looks again.
 fn still_entitled(conn: &mut PgConnection, actor: &Actor, now: DateTime<Utc>) -> Result<(), StoreError> {
     let entitled: bool = match actor.kind {

@@ -24,7 +24,7 @@ mod fill_gap;
 mod forecast;
 mod gate;
 mod health;
-mod keys;
+pub mod keys;
 mod label;
 mod look_back;
 mod lot;

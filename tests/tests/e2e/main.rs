@@ -14,6 +14,7 @@ mod equipment;
 mod faults;
 mod first_dose;
 mod forecasts;
+mod forgeries;
 mod garbage;
 mod gate_clearances;
 mod gate_devices;

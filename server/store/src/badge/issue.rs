@@ -11,7 +11,7 @@ use sellion_rules::{
 };
 use uuid::Uuid;
 
-use super::REPLACED;
+use super::{REPLACED, end_many};
 use crate::{
     Added, StoreError, Tx, badge_hold,
     insert::id_reused,
@@ -157,25 +157,7 @@ fn end_previous(tx: &mut Tx<'_>, new: &NewBadge) -> Result<(), StoreError> {
         .filter(badge_endings::id.is_null())
         .select(badges::id)
         .load(tx.conn)?;
-    for badge_id in previous {
-        let id = Uuid::now_v7();
-        let made = diesel::insert_into(badge_endings::table)
-            .values((
-                badge_endings::id.eq(id),
-                badge_endings::site_id.eq(tx.site_id()),
-                badge_endings::badge_id.eq(badge_id),
-                badge_endings::reason.eq(REPLACED),
-                badge_endings::happened_at.eq(new.happened_at),
-                badge_endings::recorded_at.eq(tx.now),
-                badge_endings::recorded_by.eq(tx.actor.id),
-            ))
-            // Somebody may be ending it in this instant for a reason of its own; that stands.
-            .on_conflict_do_nothing()
-            .execute(tx.conn)?;
-        if made == 1 {
-            tx.touched("badge_endings", id);
-        }
-    }
+    end_many(tx, &previous, REPLACED, new.happened_at)?;
     Ok(())
 }
 

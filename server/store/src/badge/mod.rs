@@ -24,6 +24,9 @@ pub use issue::{Draft, NewBadge, Signed, create};
 /// The ending that issuing a newer badge gives the older one.
 pub const REPLACED: &str = "replaced";
 
+/// The ending that a badge gets when it was taken back, or when the key that signed it was.
+const WITHDRAWN: &str = "withdrawn";
+
 /// A badge as issued.
 #[derive(Debug, Clone, Queryable, Selectable)]
 #[diesel(table_name = badges, check_for_backend(diesel::pg::Pg))]
@@ -227,6 +230,54 @@ pub struct NewEnding {
     pub reason: String,
     /// When.
     pub happened_at: DateTime<Utc>,
+}
+
+/// Ends badges of which some may be ending in this instant for a reason of their own; that stands. Returns how many.
+fn end_many(
+    tx: &mut Tx<'_>,
+    badge_ids: &[Uuid],
+    reason: &str,
+    happened_at: DateTime<Utc>,
+) -> Result<usize, StoreError> {
+    let mut ended = 0;
+    // A statement has room for 65535 values.
+    for some in badge_ids.chunks(5000) {
+        let rows: Vec<_> = some
+            .iter()
+            .map(|badge_id| {
+                (
+                    badge_endings::id.eq(Uuid::now_v7()),
+                    badge_endings::site_id.eq(tx.site_id()),
+                    badge_endings::badge_id.eq(*badge_id),
+                    badge_endings::reason.eq(reason),
+                    badge_endings::happened_at.eq(happened_at),
+                    badge_endings::recorded_at.eq(tx.now),
+                    badge_endings::recorded_by.eq(tx.actor.id),
+                )
+            })
+            .collect();
+        let made: Vec<Uuid> = diesel::insert_into(badge_endings::table)
+            .values(rows)
+            .on_conflict_do_nothing()
+            .returning(badge_endings::id)
+            .get_results(tx.conn)?;
+        ended += made.len();
+        made.into_iter().for_each(|id| tx.touched("badge_endings", id));
+    }
+    Ok(ended)
+}
+
+/// Ends every badge that was signed with a key and has not ended yet; returns how many.
+pub(crate) fn end_all_of_key(tx: &mut Tx<'_>, signing_key_id: Uuid) -> Result<usize, StoreError> {
+    let signed: Vec<Uuid> = badges::table
+        .left_join(badge_endings::table)
+        .filter(badges::signing_key_id.eq(signing_key_id))
+        .filter(badge_endings::id.is_null())
+        .order(badges::id)
+        .select(badges::id)
+        .load(tx.conn)?;
+    let now = tx.now;
+    end_many(tx, &signed, WITHDRAWN, now)
 }
 
 /// Ends a badge for good.

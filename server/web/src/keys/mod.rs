@@ -1,6 +1,9 @@
 //! Signing keys: made when first needed, opened with the installation's secret, and published as a JWK Set.
 
+mod command;
 mod seal;
+
+pub use command::{Made, create, reseal, retire, rotate, withdraw};
 
 use std::{
     collections::HashMap,
@@ -8,7 +11,7 @@ use std::{
     time::{Duration, Instant},
 };
 
-use actix_web::{HttpResponse, get, http::header, web::Data};
+use actix_web::{HttpRequest, HttpResponse, get, http::header, web::Data};
 use anyhow::{Context, bail};
 use sellion_badge::{KeyRing, SigningKey};
 use sellion_store::{
@@ -21,13 +24,15 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use self::seal::Seal;
-use crate::{problem::Problem, secret::Secret, state::State};
+use crate::{problem::Problem, secret::Secret, state::State, version::not_modified};
 
 /// After this time the accepted keys are read again, so that a retired key is retired on every server.
 const RING_LIFE: Duration = Duration::from_secs(5);
 /// A token of an unknown key may be of one that another server has just made; but codes of unknown keys
 /// cost nothing to forge, so they may not cause a query each.
 const RING_LIFE_WHEN_UNKNOWN: Duration = Duration::from_millis(250);
+/// RFC 7517 section 8.5.1.
+const MEDIA_TYPE: &str = "application/jwk-set+json";
 /// How long others may keep the published keys.
 const PUBLISHED_FOR: &str = "public, max-age=300";
 
@@ -66,10 +71,10 @@ impl Keys {
     /// The key that signs for the site of `tx` and its row's id; makes one when there is none.
     pub(crate) fn signing_key(&self, tx: &mut Tx<'_>) -> Result<(Uuid, Arc<SigningKey>), StoreError> {
         let site_id = tx.site_id();
-        let row = match signing_key::current(tx.conn, site_id)? {
+        let row = match signing_key::current_for_use(tx)? {
             Some(row) => row,
             None => {
-                let made = signing_key::create(tx, &self.generate(site_id)?)?;
+                let made = signing_key::create(tx, &generate(&self.seal, site_id)?)?;
                 // The next check must know the new key.
                 *self.rings.write().unwrap_or_else(PoisonError::into_inner) = None;
                 made
@@ -88,22 +93,6 @@ impl Keys {
         let key = Arc::new(key);
         opened.insert(row.id, Arc::clone(&key));
         Ok(key)
-    }
-
-    fn generate(&self, site_id: Uuid) -> Result<SigningKeyRow, StoreError> {
-        let fault = |what: &str| StoreError::internal(format!("a signing key could not be {what}"));
-        let key = SigningKey::generate().map_err(|_| fault("made"))?;
-        let mut ring = KeyRing::new();
-        ring.insert(key.verifying_key().clone()).map_err(|_| fault("published"))?;
-        let public_jwk = ring.to_jwks()["keys"][0].clone();
-        let private_sealed = self.seal.seal(key.kid(), key.to_pkcs8_der()).map_err(|_| fault("sealed"))?;
-        Ok(SigningKeyRow {
-            id: Uuid::now_v7(),
-            site_id,
-            kid: key.kid().to_owned(),
-            public_jwk,
-            private_sealed,
-        })
     }
 
     /// The keys accepted at a site, as stored a few seconds ago at most.
@@ -142,6 +131,17 @@ impl Keys {
         let rings = rings.as_ref().filter(|rings| rings.read_at.elapsed() < life)?;
         Some(rings.by_site.get(&site_id).cloned().unwrap_or_default())
     }
+}
+
+/// A new key for a site, its private half sealed.
+fn generate(seal: &Seal, site_id: Uuid) -> Result<SigningKeyRow, StoreError> {
+    let fault = |what: &str| StoreError::internal(format!("a signing key could not be {what}"));
+    let key = SigningKey::generate().map_err(|_| fault("made"))?;
+    let mut ring = KeyRing::new();
+    ring.insert(key.verifying_key().clone()).map_err(|_| fault("published"))?;
+    let public_jwk = ring.to_jwks()["keys"][0].clone();
+    let private_sealed = seal.seal(key.kid(), key.to_pkcs8_der()).map_err(|_| fault("sealed"))?;
+    Ok(SigningKeyRow { id: Uuid::now_v7(), site_id, kid: key.kid().to_owned(), public_jwk, private_sealed })
 }
 
 fn rings(keys: Vec<(Uuid, Value)>) -> Result<HashMap<Uuid, Ring>, StoreError> {
@@ -187,13 +187,13 @@ fn open(seal: &Seal, row: &SigningKeyRow) -> anyhow::Result<SigningKey> {
     Ok(key)
 }
 
-/// Whether the installation's secret opens every key that signs. For programs that are about to serve.
+/// Whether the installation's secret opens every key that signs or stands by. For programs that are about to serve.
 ///
 /// # Errors
 /// The secret is not the one the database was used with, or the database cannot be asked.
 pub fn check_signing_keys(conn: &mut PgConnection, secret: &Secret) -> anyhow::Result<()> {
     let seal = seal(secret)?;
-    for row in signing_key::list_signing(conn)? {
+    for row in signing_key::list_sealed(conn)? {
         open(&seal, &row)?;
     }
     Ok(())
@@ -212,10 +212,26 @@ pub(crate) struct KeySet {
 }
 
 /// The public keys that badges are checked with: every key of every site here that is not retired.
-#[utoipa::path(tag = "badges", responses((status = 200, body = KeySet)))]
+///
+/// A key that stands by is among them, so that gates know it before it signs. Send the `ETag` as `If-None-Match` to be
+/// told whether anything is new.
+#[utoipa::path(tag = "badges", responses(
+    (status = 200, body = KeySet, content_type = "application/jwk-set+json"),
+    (status = 304, description = "What the caller holds is what would be sent.")
+))]
 #[get("/.well-known/jwks.json")]
-pub(crate) async fn read_jwks(state: Data<State>) -> Result<HttpResponse, Problem> {
-    let keys = state.store.run(signing_key::list_accepted).await?;
-    let keys = keys.into_iter().map(|(_, jwk)| jwk).collect();
-    Ok(HttpResponse::Ok().insert_header((header::CACHE_CONTROL, PUBLISHED_FOR)).json(KeySet { keys }))
+pub(crate) async fn read_jwks(state: Data<State>, request: HttpRequest) -> Result<HttpResponse, Problem> {
+    let keys: Vec<Value> =
+        state.store.run(signing_key::list_accepted).await?.into_iter().map(|(_, jwk)| jwk).collect();
+    // A key's id follows from the key, so the ids say all there is to say.
+    let names: Vec<&str> = keys.iter().filter_map(|key| key["kid"].as_str()).collect();
+    let etag = format!("\"{}\"", names.join("."));
+    if let Some(unchanged) = not_modified(&request, &etag, PUBLISHED_FOR) {
+        return Ok(unchanged);
+    }
+    Ok(HttpResponse::Ok()
+        .content_type(MEDIA_TYPE)
+        .insert_header((header::ETAG, etag))
+        .insert_header((header::CACHE_CONTROL, PUBLISHED_FOR))
+        .json(KeySet { keys }))
 }

@@ -29,6 +29,7 @@ pub(crate) struct Hospital {
     pub(crate) database_url: String,
     pub(crate) server: TestServer,
     pub(crate) clock: Clock,
+    pub(crate) secret: Secret,
     // Fields drop in order: the server first, then its database, then the files.
     _cluster: Cluster,
     _folder: tempfile::TempDir,
@@ -64,7 +65,7 @@ impl Hospital {
         let (clock, secret) = (Clock::default(), Secret::generate()?);
         let site_id = add_site(&mut conn, clock.now())?;
         let server = TestServer::start(Store::open(&database_url, Limits::default()), &clock, &secret);
-        Ok(Self { site_id, database_url, server, clock, _cluster: cluster, _folder: folder })
+        Ok(Self { site_id, database_url, server, clock, secret, _cluster: cluster, _folder: folder })
     }
 
     pub(crate) fn db(&self) -> anyhow::Result<PgConnection> {

@@ -9,7 +9,7 @@ use diesel::connection::SimpleConnection;
 use sellion_rules::roles::Role;
 use serde_json::{Value, json};
 
-use crate::{Options, hospital::Hospital};
+use crate::{Options, hospital::Hospital, median};
 
 /// The lot that is asked for; the others have the numbers after it.
 const LOT: &str = "a1000000-0000-7000-8000-000000000000";
@@ -53,11 +53,6 @@ pub(crate) fn measure(hospital: &Hospital, options: &Options) -> anyhow::Result<
     }
     let growth = medians.last().zip(medians.first()).map(|(last, first)| last / first);
     Ok(json!({ "sizes": figures, "largest_over_smallest": growth }))
-}
-
-fn median(mut times: Vec<f64>) -> f64 {
-    times.sort_by(f64::total_cmp);
-    times.get(times.len() / 2).copied().unwrap_or_default()
 }
 
 /// All pages of all lists; how many people stand surely on the lot.

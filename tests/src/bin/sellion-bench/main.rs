@@ -1,4 +1,5 @@
-//! `sellion-bench`: how fast gates answer, badges print, rosters come in and look-backs are told, as JSON.
+//! `sellion-bench`: how fast gates answer, badges print, rosters come in, status lists are made and look-backs are told,
+//! as JSON.
 //!
 //! Everything runs on this machine: a private PostgreSQL that syncs every commit, the real server behind a
 //! loopback socket, and the load. Each figure stands beside what PostgreSQL alone does with the same rows, taken
@@ -10,6 +11,7 @@ mod load;
 mod look_back;
 mod paper;
 mod roster;
+mod status_list;
 
 use anyhow::bail;
 use serde_json::json;
@@ -23,7 +25,7 @@ sellion-bench: how fast gates answer, badges print and rosters come in. Prints J
   --connections LIST connections at once, separated by commas (default 16,64)
   --streams N        live streams that are open while gates answer (default 0)
   --attempts LIST    sizes of the table of attempts for the look-back, growing (default 100000,1000000,10000000)
-  --only PART        gate, badges, roster or look_back (default all but look_back, which takes its time)
+  --only PART        gate, badges, roster, status_list or look_back (default all but the last two)
 
 Needs the programs psql and pgbench. Use a release build: cargo run --release -p sellion-tests --bin sellion-bench
 ";
@@ -63,7 +65,9 @@ impl Options {
                 "--attempts" => {
                     options.attempts = value.split(',').map(str::parse).collect::<Result<_, _>>()?;
                 }
-                "--only" if ["gate", "badges", "roster", "look_back"].contains(&value.as_str()) => {
+                "--only"
+                    if ["gate", "badges", "roster", "status_list", "look_back"].contains(&value.as_str()) =>
+                {
                     options.only = Some(value);
                 }
                 _ => bail!("{name} {value} is not understood\n\n{HELP}"),
@@ -87,6 +91,12 @@ impl Options {
     fn wants(&self, part: &str) -> bool {
         self.only.as_deref().is_none_or(|only| only == part)
     }
+}
+
+/// The one in the middle.
+pub(crate) fn median(mut times: Vec<f64>) -> f64 {
+    times.sort_by(f64::total_cmp);
+    times.get(times.len() / 2).copied().unwrap_or_default()
 }
 
 #[allow(clippy::print_stdout, reason = "the figures are what this program is for")]
@@ -116,6 +126,10 @@ fn main() -> anyhow::Result<()> {
         if options.wants("badges") {
             report["badges"] = paper::measure(&hospital)?;
         }
+    }
+    // It fills the hospital for itself, with a key that the server signs with.
+    if options.only.as_deref() == Some("status_list") {
+        report["status_list"] = status_list::measure(&hospital, &options)?;
     }
     if options.only.as_deref() == Some("look_back") {
         report["look_back"] = look_back::measure(&hospital, &options)?;
