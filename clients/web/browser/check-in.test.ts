@@ -21,7 +21,7 @@ async function scan(page: Page, number: unknown): Promise<void> {
 }
 
 async function choose(page: Page, question: RegExp, answer: string): Promise<void> {
-  await page.getByRole("group", { name: question }).getByText(answer, { exact: true }).click();
+  await page.getByRole("group", { name: question }).getByRole("radio", { name: answer, exact: true }).check();
 }
 
 async function answer(
@@ -72,7 +72,7 @@ describe("check-in", () => {
     const page = await desk();
     await box(page).fill(name.split(" ")[1] ?? "");
     await page.keyboard.press("Enter");
-    await page.getByText("2 people found").waitFor();
+    await page.locator("#content").getByText("2 people found").waitFor();
     expect(await page.getByText("Same name").count()).toBe(2);
     expect(await page.getByRole("group", { name: /^Feels well/ }).count()).toBe(0);
     await page
@@ -106,7 +106,7 @@ describe("check-in", () => {
       valid_from: "2020-01-01",
       happened_at: new Date().toISOString(),
     });
-    await word(page, "Ready");
+    await page.locator(".answer-word").getByText("Ready").waitFor({ timeout: 40_000 });
   });
 
   it("asks again after somebody has shaved", async () => {

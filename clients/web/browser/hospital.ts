@@ -66,16 +66,21 @@ export interface Place {
   station: Row | null;
 }
 
+/** Where the demonstration tests; it has a second, smaller day for retests. */
+export const DAY = "Assembly hall";
+
 /** The day that the demonstration played, with a station that can do `part`. */
 export async function place(part?: string): Promise<Place> {
   const coordinator = await Actor.signIn("coordinator");
   const { site_id } = await coordinator.get<{ site_id: string }>("/api/v1/sessions/current");
   const { items: days } = await coordinator.get<{ items: Row[] }>("/api/v1/days");
-  const day = days[0];
+  const day = days.find(one => one["place"] === DAY);
   if (!day) throw new Error("the demonstration left no day");
+  if (!part) return { site: site_id, day, station: null };
   const { items: stations } = await coordinator.get<{ items: Row[] }>(`/api/v1/days/${day.id}/stations`);
-  const station = part ? stations.find(one => (one["parts"] as string[]).includes(part)) : undefined;
-  return { site: site_id, day, station: station ?? null };
+  const station = stations.find(one => (one["parts"] as string[]).includes(part));
+  if (!station) throw new Error(`no station does ${part}`);
+  return { site: site_id, day, station };
 }
 
 let invented = 0;

@@ -7,6 +7,9 @@ import { account, base, type Place } from "./hospital";
 /** Debian's; another one by SELLION_CHROMIUM. */
 const PROGRAM = process.env["SELLION_CHROMIUM"] ?? "/usr/bin/chromium";
 
+/** Far more than a screen takes, also on a busy machine. */
+const PATIENCE_MS = 15_000;
+
 export const SIZES = {
   phone: { width: 360, height: 740 },
   tablet: { width: 820, height: 1180 },
@@ -70,6 +73,7 @@ export async function open({
     const kept = JSON.stringify(at);
     await context.addInitScript(text => localStorage.setItem("sellion.place", text), kept);
   }
+  context.setDefaultTimeout(PATIENCE_MS);
   const page = await context.newPage();
   page.on("console", message => {
     if (message.type() === "error" || message.type() === "warning") complaints.push(message.text());

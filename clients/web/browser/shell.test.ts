@@ -33,7 +33,7 @@ describe("signing in", () => {
   it("is asked for again over running work, and the work goes on", async () => {
     expectComplaint(REFUSED);
     const page = await openAs("coordinator", "/screens/place");
-    const day = page.getByRole("button", { name: /Today/ });
+    const day = page.getByRole("button", { name: /Assembly hall/ });
     await day.waitFor();
     await page.context().request.delete("/api/v1/sessions/current");
     await day.click();
@@ -57,7 +57,7 @@ describe("signing in", () => {
     await page.goto("/");
     await page.getByRole("heading", { name: "Iniciar sesión" }).waitFor();
     expect(await page.evaluate(() => document.documentElement.lang)).toBe("es");
-    await page.getByText("English").click();
+    await page.getByRole("radio", { name: "English" }).check();
     await page.getByRole("heading", { name: "Sign in" }).waitFor();
     await page.reload();
     await page.getByRole("heading", { name: "Sign in" }).waitFor();
@@ -65,20 +65,31 @@ describe("signing in", () => {
 });
 
 describe("the shell", () => {
-  it.each<[Role]>([["storekeeper"], ["admin"], ["clinician"]])(
-    "shows %s no day to work at that is not theirs",
-    async role => {
+  it("shows each role its own screens only", async () => {
+    const offered = async (role: Role) => {
       const page = await openAs(role, "/");
       await page.getByRole("heading", { name: "What is to be done?" }).waitFor();
-      const chooses = await page.getByRole("link", { name: /Choose day or station/ }).count();
-      expect(chooses).toBe(role === "storekeeper" ? 1 : 0);
-    },
-  );
+      const [screens, days] = [
+        page.getByRole("navigation").getByRole("link"),
+        page.getByRole("link", { name: /day or station/ }),
+      ];
+      return { screens: await screens.allTextContents(), day: await days.count() };
+    };
+    expect((await offered("check_in")).screens).toContain("Check-in");
+    for (const role of ["storekeeper", "clinician", "admin"] as const) {
+      expect((await offered(role)).screens).not.toContain("Check-in");
+    }
+    expect((await offered("storekeeper")).day).toBe(1);
+    expect((await offered("admin")).day).toBe(0);
+    // Knowing the address does not help.
+    const page = await openAs("storekeeper", "/screens/check-in");
+    await page.getByRole("heading", { name: "There is no such screen" }).waitFor();
+  });
 
   it("remembers where the device works", async () => {
     const { station } = await place("testing");
     const page = await openAs("tester", "/screens/place");
-    await page.getByRole("button", { name: /Today/ }).click();
+    await page.getByRole("button", { name: /Assembly hall/ }).click();
     await page.getByRole("button", { name: String(station?.["name"]) }).click();
     await page.getByRole("heading", { name: "What is to be done?" }).waitFor();
     const link = page.getByRole("link", { name: /Change day or station/ });
@@ -102,7 +113,7 @@ describe("the shell", () => {
     const page = await openAs("tester", "/screens/place");
     await page.evaluate(() => navigator.serviceWorker.ready.then(() => undefined));
     await page.reload();
-    await page.getByRole("button", { name: /Today/ }).waitFor();
+    await page.getByRole("button", { name: /Assembly hall/ }).waitFor();
     await page.context().setOffline(true);
     await page.reload();
     await page.getByRole("heading", { name: "Where do you work?" }).waitFor();
@@ -112,7 +123,7 @@ describe("the shell", () => {
 
   it("tells of a newer build, and takes it when the person says so", async () => {
     const page = await openAs("coordinator", "/screens/place");
-    await page.getByRole("button", { name: /Today/ }).waitFor();
+    await page.getByRole("button", { name: /Assembly hall/ }).waitFor();
     expect(await page.getByText("A newer version of the screens is ready.").count()).toBe(0);
     // A server that was replaced meanwhile: every answer is the real one, under the name of another build.
     await page.route("**/api/v1/days**", async route => {
@@ -122,7 +133,7 @@ describe("the shell", () => {
         headers: { ...response.headers(), "sellion-screens": "index-next.js" },
       });
     });
-    await page.getByRole("button", { name: /Today/ }).click();
+    await page.getByRole("button", { name: /Assembly hall/ }).click();
     await page.getByText("A newer version of the screens is ready.").waitFor();
     await page.unroute("**/api/v1/days**");
     await page.getByRole("button", { name: "Load it now" }).click();

@@ -39,7 +39,10 @@ export const ROWS: readonly Row[] = [
     title: "Who is this, and are they ready?",
     before: async page => {
       await page.getByLabel("Name or staff number").fill("an");
-      await page.getByText(/people found|are shown/).waitFor();
+      await page
+        .getByText(/people found|are shown/)
+        .first()
+        .waitFor();
     },
   },
   {

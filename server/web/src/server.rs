@@ -124,7 +124,7 @@ fn start(store: Store, config: &Config) -> anyhow::Result<Running> {
     }
     .with_context(|| format!("cannot listen on {}: is another server running there?", config.listen))?;
     let address = *server.addrs().first().context("the server listens nowhere")?;
-    state.listens_on(address);
+    state.listens_on(if config.tls.is_some() { "https" } else { "http" }, address);
     let server = server.run();
     let redirect = config.redirect_from.map(|from| tls::redirect(from, address.port())).transpose()?;
     let (redirect_address, redirect) = match redirect {

@@ -54,7 +54,7 @@ impl State {
     }
 
     /// Takes the address that the server listens on, unless it was told another.
-    pub(crate) fn listens_on(&self, address: SocketAddr) {
-        self.address.get_or_init(|| format!("http://{address}"));
+    pub(crate) fn listens_on(&self, scheme: &str, address: SocketAddr) {
+        self.address.get_or_init(|| format!("{scheme}://{address}"));
     }
 }

@@ -1,11 +1,12 @@
 import type { ComponentChildren } from "preact";
 import { ErrorBoundary, LocationProvider, Route, Router, useLocation } from "preact-iso";
-import { useEffect, useState } from "preact/hooks";
+import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
 import { asProblem } from "../api/problem";
 import { LiveRegion } from "../kit/announce";
 import { Button } from "../kit/button";
 import { Notice } from "../kit/notice";
 import { Page } from "../kit/page";
+import { screenChanges } from "../kit/title-focus";
 import { Loading } from "../kit/states";
 import NotFound from "../screens/not-found/not-found";
 import Start from "../screens/start/start";
@@ -36,12 +37,18 @@ export function App() {
 
 function Screens() {
   const { path } = useLocation();
+  const first = useRef(true);
+  useLayoutEffect(() => {
+    // Before the effects of the screen itself, which looks whether it is a new one.
+    if (!first.current) screenChanges();
+    first.current = false;
+  }, [path]);
   const shown = SCREENS.filter(visible);
   const current = shown.find(one => matches(one, path));
   return (
     <Shell alone={current?.alone ?? false}>
       <Unbroken key={path}>
-        <Router onRouteChange={focusTitle}>
+        <Router>
           <Route path="/" component={Start} />
           {shown.map(one => (
             <Route key={one.path} path={to(one.path)} component={placed(one)} />
@@ -71,16 +78,6 @@ const matches = (one: Screen, path: string): boolean => {
     wanted.length === given.length && wanted.every((part, n) => part.startsWith(":") || part === given[n])
   );
 };
-
-/** Whoever listens to the page hears the title of the new screen first. */
-function focusTitle(): void {
-  requestAnimationFrame(() => {
-    const target = document.querySelector<HTMLElement>("#content h1") ?? document.getElementById("content");
-    // What the screen itself has put the focus on stays there: a search box waits for a scanner.
-    if (!document.getElementById("content")?.contains(document.activeElement)) target?.focus();
-    window.scrollTo(0, 0);
-  });
-}
 
 /** A screen that fails takes nothing else with it: the shell stays, and another screen may be chosen. */
 function Unbroken({ children }: { children: ComponentChildren }) {

@@ -1,5 +1,6 @@
 import type { ComponentChildren } from "preact";
-import { useEffect } from "preact/hooks";
+import { useEffect, useRef } from "preact/hooks";
+import { titleShown } from "./title-focus";
 
 interface Props {
   title: string;
@@ -15,11 +16,15 @@ export function Page({ title, intro, actions, children, narrow }: Props) {
   useEffect(() => {
     document.title = `${title} · Sellion`;
   }, [title]);
+  const heading = useRef<HTMLHeadingElement>(null);
+  useEffect(() => titleShown(heading.current), []);
   return (
     <div class={narrow ? "page page-narrow" : "page"}>
       <div class="page-head">
         <div class="stack stack-close">
-          <h1 tabIndex={-1}>{title}</h1>
+          <h1 tabIndex={-1} ref={heading}>
+            {title}
+          </h1>
           {intro && <p class="soft">{intro}</p>}
         </div>
         {actions && <div class="row">{actions}</div>}

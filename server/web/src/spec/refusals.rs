@@ -7,6 +7,7 @@ pub(crate) const COMMON: &[Code] = &[
     Code::NotSignedIn,
     Code::SessionEnded,
     Code::WrongRole,
+    Code::TlsRequired,
     Code::BadJson,
     Code::WrongContentType,
     Code::BodyTooLarge,

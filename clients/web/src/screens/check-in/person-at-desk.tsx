@@ -16,6 +16,8 @@ import { VisitVerdict } from "./visit-verdict";
 
 type Visit = Wire<"VisitView">;
 
+const ASK_MS = 10_000;
+
 interface Props {
   person: Person;
   /** The person's visit of this day, when they were checked in before. */
@@ -33,7 +35,8 @@ export function PersonAtDesk({ person, visitId, known, onNext }: Props) {
   const visit = useResource(
     visitId ? `visit ${visitId}` : null,
     () => need(api.GET("/api/v1/visits/{visit_id}", { params: { path: { visit_id: visitId ?? "" } } })),
-    { nouns: ["visits", "visit_answers", "calls", "visit_returns", "permissions", "attempts", "screenings"] },
+    // A desk hears nothing of a clinician's decision, only that it holds nobody back any more.
+    { nouns: ["visits", "visit_answers", "calls", "visit_returns"], everyMs: ASK_MS },
   );
 
   // The answer to what was just sent stands there before the visit is read again.

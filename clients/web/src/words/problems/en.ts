@@ -178,6 +178,11 @@ export const problemsEn: Record<ProblemCode, readonly [happened: string, todo: s
     "The person has no clearance that could be printed.",
     "Nothing is printed; look at their record.",
   ],
+  badge_held: [
+    "The badge is held while something is being looked into.",
+    "Print nothing for it until it is released.",
+  ],
+  hold_released: ["The hold was released before.", "Nothing is left to release."],
   badge_already_ended: ["The badge has already ended.", "Nothing is left to end."],
   no_glyph: ["A letter of the name is in none of the fonts.", "Tell your administrator which name it is."],
   already_corrected: ["The record has already been corrected.", "Look at the correction."],

@@ -187,6 +187,11 @@ export const problemsEs: Record<ProblemCode, readonly [happened: string, todo: s
   label_unreadable: ["No se puede leer la etiqueta.", "Léala otra vez o escriba el número."],
   // Credenciales y accesos.
   not_cleared: ["La persona no tiene habilitación que imprimir.", "No se imprime nada; mire su registro."],
+  badge_held: [
+    "La credencial está retenida mientras se aclara algo.",
+    "No imprima nada de ella hasta que se libere.",
+  ],
+  hold_released: ["La retención ya se levantó.", "No queda nada que levantar."],
   badge_already_ended: ["La credencial ya había terminado.", "No queda nada que terminar."],
   no_glyph: ["Ninguna fuente tiene una letra del nombre.", "Diga a su administrador qué nombre es."],
   already_corrected: ["El registro ya se corrigió.", "Mire la corrección."],
