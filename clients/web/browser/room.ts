@@ -148,7 +148,9 @@ export class Chairside {
 
   /** Moves the page's time on, and with it what the server behind the cable says the time is. */
   go(ms: number): Promise<void> {
-    this.queue = this.queue.then(async () => {
+    // A page that was closed meanwhile fails its own step, and no later one.
+    const before = this.queue.catch(() => undefined);
+    this.queue = before.then(async () => {
       if (ms > 1000) await this.page.clock.fastForward(ms);
       else await this.page.clock.runFor(ms);
       this.told += ms;

@@ -1,5 +1,6 @@
 // The station: a whole test as a tester does it, and everything that may go wrong with the network under it.
 import { describe, expect, it } from "vitest";
+import { accessible, fits as reflows } from "./checks";
 import { account, Actor, newId } from "./hospital";
 import { expectComplaint, openAs } from "./pages";
 import { addStation, Chairside, fill, room, type Room, waiting } from "./room";
@@ -13,13 +14,14 @@ interface View {
   state: { verdict?: { outcome: string; reason: string; exercise: number | null }; next_seq: number };
 }
 
-/** The newest attempt of a person, as the server has it. */
-async function attemptOf(person_id: string): Promise<View> {
+/** The attempt of a person, as the server has it; of two, the one that is not `other`. */
+async function attemptOf(person_id: string, other?: string): Promise<View> {
   const coordinator = await Actor.signIn("coordinator");
   const { items } = await coordinator.get<{ items: { id: string }[] }>(
     `/api/v1/attempts?person_id=${person_id}`,
   );
-  return coordinator.get<View>(`/api/v1/attempts/${items.at(-1)?.id}`);
+  const found = items.filter(one => one.id !== other).at(-1);
+  return coordinator.get<View>(`/api/v1/attempts/${found?.id}`);
 }
 
 /** Called, confirmed and screened: tasted in the set of this level. */
@@ -104,6 +106,8 @@ describe("a day at the station", { timeout: 240_000 }, () => {
   });
 
   it("fails with one touch, waits as the rule says, and goes on with another respirator", async () => {
+    // Nobody is ready: the server says so with a refusal.
+    expectComplaint(/status of 422/);
     const here = await room();
     const { person } = await waiting(here);
     const side = await Chairside.sit(here);
@@ -127,6 +131,39 @@ describe("a day at the station", { timeout: 240_000 }, () => {
     await side.press("Go on at this station");
     const offered = await side.page.getByRole("radio").count();
     expect(offered).toBe(here.respirators.length - 1);
+  });
+
+  it.each([
+    ["phone", "dark"],
+    ["tablet", "light"],
+  ] as const)("is accessible and whole under the hood (%s, %s)", async (size, theme) => {
+    const here = await room();
+    await waiting(here);
+    const side = await Chairside.sit(here, { size, theme });
+    const holds = async () => {
+      await accessible(side.page);
+      await reflows(side.page);
+    };
+    await side.press("Call next for screening");
+    await side.sees("Is this the person in front of you?");
+    await holds();
+    await side.press("Yes, this is the person");
+    await side.press("Start");
+    await side.press("Explained");
+    await side.sees("Set 1 of 3");
+    await holds();
+    await side.press("Tasted");
+    await side.press("4");
+    await fits(side);
+    await exercises(side, 10, 4);
+    await side.sees("Exercise 5 of 7");
+    await side.page.getByRole("tab", { name: "العربية" }).click();
+    expect(await side.page.locator("[lang=ar]").getAttribute("dir")).toBe("rtl");
+    await holds();
+    // One touch away wherever the page is scrolled to, and large enough for a knuckle.
+    const box = await side.page.getByRole("button", { name: "Tasted" }).boundingBox();
+    expect(box && box.y + box.height).toBeLessThanOrEqual(side.page.viewportSize()?.height ?? 0);
+    expect(box?.height).toBeGreaterThanOrEqual(96);
   });
 
   it("offers the other agent after thirty squeezes without a taste, and only after a rest", async () => {
@@ -309,7 +346,7 @@ describe("a station out of reach", { timeout: 300_000 }, () => {
     side.cable.plug();
     await side.go(31_000);
     await side.sees("Fail");
-    expect((await attemptOf(person.id)).id).not.toBe(other);
+    expect((await attemptOf(person.id, other)).state.verdict).toMatchObject({ outcome: "fail", exercise: 2 });
 
     const page = await openAs("coordinator", "/screens/overlaps", { at: { ...here.place, station: null } });
     await page.getByText(String(person["family_name"])).waitFor();

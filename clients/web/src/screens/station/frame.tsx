@@ -19,7 +19,7 @@ interface Props {
   one: Case;
   /** What is under way: the agent or the respirator. */
   about: string;
-  /** What may end it now: the first two are one touch away, the others ask once more. */
+  /** What may end it now: tasted and unwell are one touch away, the others ask once more. */
   endings: readonly Ending[];
   action: Action<[kind: Ending]>;
   children: ComponentChildren;
@@ -58,7 +58,14 @@ export function Frame({ chair, one, about, endings, action, children }: Props) {
       )}
       {!chair.unkept.value && <ProblemNotice problem={action.problem} />}
       <section class="run-now">{children}</section>
-      <Endings endings={endings} action={action} />
+      {endings.includes("tasted") && (
+        <div class="run-tasted">
+          <Big kind="stop" onPress={() => void action.run("tasted")}>
+            {words.tasted()}
+          </Big>
+        </div>
+      )}
+      <Endings endings={endings.filter(kind => kind !== "tasted")} action={action} />
       <footer class="run-cautions small">
         <p class="strong">{words.stop_at_once()}</p>
         <p class="soft">{words.spray()}</p>
@@ -69,9 +76,7 @@ export function Frame({ chair, one, about, endings, action, children }: Props) {
   );
 }
 
-const AT_ONCE: readonly Ending[] = ["tasted", "unwell"];
-
-/** Far from what goes on, and the rarer ones ask once more without hiding the clock. */
+/** Far from what goes on; all but being unwell ask once more, without hiding the clock. */
 function Endings({ endings, action }: Pick<Props, "endings" | "action">) {
   const [asked, setAsked] = useState<Ending | null>(null);
   const end = (kind: Ending) => {
@@ -97,15 +102,18 @@ function Endings({ endings, action }: Pick<Props, "endings" | "action">) {
   }
   return (
     <div class="run-endings">
-      {endings.map(kind => (
-        <Big
-          key={kind}
-          kind={AT_ONCE.includes(kind) ? "stop" : "plain"}
-          onPress={() => (AT_ONCE.includes(kind) ? end(kind) : setAsked(kind))}
-        >
-          {words[kind]()}
+      {endings
+        .filter(kind => kind !== "unwell")
+        .map(kind => (
+          <Big key={kind} onPress={() => setAsked(kind)}>
+            {words[kind]()}
+          </Big>
+        ))}
+      <div class="run-endings-unwell">
+        <Big kind="stop" onPress={() => end("unwell")}>
+          {words.unwell()}
         </Big>
-      ))}
+      </div>
     </div>
   );
 }

@@ -71,7 +71,7 @@ export function Next(props: Props) {
         : words.to_attempt();
   if (!next || !canFollow(next)) return <Elsewhere {...props} next={next} />;
   return (
-    <Page title={title}>
+    <Page title={title} intro={nameOf(props.one)}>
       <Who one={props.one} />
       {next.step === "screen" && <BeginScreening {...props} agent={next.agent} notBefore={next.not_before} />}
       {next.step === "attempt" && <BeginAttempt {...props} next={next} />}
@@ -85,7 +85,7 @@ function Who({ one }: { one: Case }) {
     <Facts
       facts={[
         [words.ticket(), one.ticket],
-        [nameOf(one), one.person.unit],
+        [words.unit(), one.person.unit],
         [words.gear(), one.gear],
         [words.needs(), one.needs],
       ]}
@@ -293,12 +293,14 @@ function Respirators({
     .filter(found => !excluded.includes(found.id))
     .sort((a, b) => place(a.id) - place(b.id));
   return (
-    <Choice
-      label={words.respirator()}
-      hint={words.respirator_hint()}
-      value={chosen}
-      options={offered.map(found => ({ value: found.id, label: respiratorName(found) }))}
-      onValue={onChoose}
-    />
+    <div class="station-choice">
+      <Choice
+        label={words.respirator()}
+        hint={words.respirator_hint()}
+        value={chosen}
+        options={offered.map(found => ({ value: found.id, label: respiratorName(found) }))}
+        onValue={onChoose}
+      />
+    </div>
   );
 }
