@@ -136,7 +136,8 @@ fn rules_that_every_table_keeps() {
             -- Who acted and what about may be a user, a device, the program, or a row of any table; a batch of
             -- scans is nothing but its scans.
             and (c.table_name, c.column_name) not in (
-              ('audit_rows', 'actor_id'), ('audit_rows', 'subject_id'), ('scans', 'batch_id'))
+              ('audit_rows', 'actor_id'), ('audit_rows', 'subject_id'), ('scans', 'batch_id'),
+              ('given_answers', 'batch_id'))
             and not exists (
               select from pg_constraint k join pg_attribute a on a.attrelid = k.conrelid and a.attnum = any (k.conkey)
               where k.contype = 'f' and k.conrelid = c.table_name::regclass and a.attname = c.column_name)

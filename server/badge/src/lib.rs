@@ -4,14 +4,17 @@
 //! fonts come in as arguments, so a gate without a network runs the very same code as the server.
 //!
 //! The path of a badge: [`token::sign`] makes an ES256 JWT, [`code::pack`] turns it into the text of the QR
-//! code, [`sheet::render`] prints it. At the gate: [`code::unpack`], then [`token::verify`].
+//! code, [`sheet::render`] prints it. At the gate: [`code::unpack`], then [`token::verify`]. A gate that answers alone has
+//! a [`pack`].
 
 pub mod base45;
 pub mod code;
 pub mod jws;
 pub mod keys;
 pub mod label;
+pub mod pack;
 pub mod qr;
+pub mod reading;
 pub mod serial;
 pub mod sheet;
 pub mod status_list;
@@ -19,5 +22,7 @@ pub mod token;
 
 pub use keys::{KeyRing, SigningKey, VerifyingKey};
 pub use label::{Label, LabelKind};
+pub use pack::Pack;
+pub use reading::Read;
 pub use serial::Serial;
 pub use token::{BadgeClaims, ClearedRespirator, TokenError};

@@ -99,6 +99,12 @@ impl Serial {
         Ok(Self(values.map(character)))
     }
 
+    /// The number it was made of, below [`COUNT`].
+    pub fn number(self) -> u64 {
+        let values = self.0[..LENGTH - 1].iter().map(|letter| ALPHABET.iter().position(|c| c == letter));
+        values.fold(0, |number, value| number * BASE + value.unwrap_or_default() as u64)
+    }
+
     /// The ten characters without a dash, as stored and as carried in the token.
     pub fn compact(&self) -> String {
         self.0.iter().copied().map(char::from).collect()

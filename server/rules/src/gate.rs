@@ -48,6 +48,8 @@ text_enum! {
         ClearanceHeld = "clearance_held",
         /// The gate's knowledge is older than its policy allows.
         KnowledgeTooOld = "knowledge_too_old",
+        /// The gate's clock cannot be relied on.
+        ClockInDoubt = "clock_in_doubt",
         /// The gate has no policy in force.
         NoPolicy = "no_policy",
     }
@@ -131,6 +133,8 @@ pub struct GatePolicy {
     pub none_needed: bool,
     /// The greatest age of knowledge, in seconds, on which the gate may still say "enter".
     pub max_knowledge_age_seconds: u32,
+    /// What to do when nobody can tell, in the site's own words.
+    pub fallback: String,
 }
 
 /// The answer, what to do, and what stays behind the desk.
@@ -160,10 +164,12 @@ pub fn answer(
     knowledge_age_seconds: u64,
     at: DateTime<Utc>,
 ) -> GateDecision {
-    match verdict(badge, clearances, policy, knowledge_age_seconds, at) {
-        Ok(respirator) => decision(ScanReason::Ok, Some(respirator)),
-        Err(reason) => decision(reason, None),
-    }
+    let (reason, respirator) = match verdict(badge, clearances, policy, knowledge_age_seconds, at) {
+        Ok(respirator) => (ScanReason::Ok, Some(respirator)),
+        Err(reason) => (reason, None),
+    };
+    let fallback = policy.map_or("", |policy| &policy.fallback);
+    GateDecision { answer: reason.answer(), instruction: reason.instruction(fallback), reason, respirator }
 }
 
 fn verdict(
@@ -174,7 +180,6 @@ fn verdict(
     at: DateTime<Utc>,
 ) -> Result<Uuid, ScanReason> {
     let held = badge_not_over(badge, at)?;
-    let policy = policy.filter(|policy| policy.none_needed || !policy.accepted_respirators.is_empty());
     let policy = policy.ok_or(ScanReason::NoPolicy)?;
     if knowledge_age_seconds > u64::from(policy.max_knowledge_age_seconds) {
         return Err(ScanReason::KnowledgeTooOld);
@@ -197,6 +202,25 @@ fn verdict(
     Err(if in_doubt { ScanReason::ClearanceHeld } else { ScanReason::PersonNotCleared })
 }
 
+/// The answer of a gate that cannot rely on its clock: what is no badge of ours, or was ended, is known without one.
+pub fn answer_without_time(badge: &BadgeFacts, policy: Option<&GatePolicy>) -> GateDecision {
+    let never_over = match *badge {
+        BadgeFacts::Known { status, .. } => {
+            BadgeFacts::Known { status, expires_at: DateTime::<Utc>::MAX_UTC }
+        }
+        not_ours => not_ours,
+    };
+    let reason =
+        badge_not_over(&never_over, DateTime::<Utc>::MIN_UTC).err().unwrap_or(ScanReason::ClockInDoubt);
+    let fallback = policy.map_or("", |policy| &policy.fallback);
+    GateDecision {
+        answer: reason.answer(),
+        instruction: reason.instruction(fallback),
+        reason,
+        respirator: None,
+    }
+}
+
 /// Whether the badge is held, when it is ours and not over.
 fn badge_not_over(badge: &BadgeFacts, at: DateTime<Utc>) -> Result<bool, ScanReason> {
     match *badge {
@@ -216,9 +240,11 @@ impl ScanReason {
         match self {
             Self::Ok | Self::PolicyNeedsNone => Answer::Enter,
             Self::PersonNotCleared => Answer::NotCleared,
-            Self::BadgeHeld | Self::ClearanceHeld | Self::KnowledgeTooOld | Self::NoPolicy => {
-                Answer::CannotConfirm
-            }
+            Self::BadgeHeld
+            | Self::ClearanceHeld
+            | Self::KnowledgeTooOld
+            | Self::ClockInDoubt
+            | Self::NoPolicy => Answer::CannotConfirm,
             Self::CodeUnreadable
             | Self::WrongSignature
             | Self::UnknownBadge
@@ -228,8 +254,17 @@ impl ScanReason {
         }
     }
 
-    /// What the person at the gate is asked to do. Reasons that must not be told apart share a sentence.
-    pub const fn instruction(self) -> &'static str {
+    /// What the person at the gate is asked to do, with the gate's written fallback where nobody can tell. Reasons that
+    /// must not be told apart share a sentence.
+    pub fn instruction(self, fallback: &str) -> String {
+        let sentence = self.sentence();
+        if self.answer() == Answer::CannotConfirm && !fallback.is_empty() {
+            return format!("{sentence} Written fallback of this gate: {fallback}");
+        }
+        sentence.to_owned()
+    }
+
+    const fn sentence(self) -> &'static str {
         match self {
             Self::Ok => "Match name and face, check the respirator in use here, let the person in.",
             Self::PolicyNeedsNone => {
@@ -241,7 +276,12 @@ impl ScanReason {
             Self::BadgeHeld | Self::ClearanceHeld => {
                 "Cannot confirm just now. Ask the person to contact occupational health; call the lead if it is urgent."
             }
-            Self::KnowledgeTooOld => "This list is too old. Follow the written fallback for this gate.",
+            Self::KnowledgeTooOld => {
+                "Cannot confirm: what this gate knows is too old. Follow the written fallback."
+            }
+            Self::ClockInDoubt => {
+                "Cannot confirm: this gate's clock may be wrong. Check the time and confirm it."
+            }
             Self::NoPolicy => "No rule for this gate: call the lead.",
             Self::CodeUnreadable => "Not a badge code. Scan again or type the serial, and check the name.",
             Self::WrongSignature | Self::UnknownBadge => {
@@ -252,8 +292,4 @@ impl ScanReason {
             }
         }
     }
-}
-
-fn decision(reason: ScanReason, respirator: Option<Uuid>) -> GateDecision {
-    GateDecision { answer: reason.answer(), instruction: reason.instruction().to_owned(), reason, respirator }
 }

@@ -21,6 +21,7 @@ pub mod look_back;
 pub mod method;
 pub mod permission;
 pub mod person;
+pub mod policy;
 pub mod reading_file;
 pub mod refusal;
 pub mod respirator;

@@ -329,10 +329,14 @@ operations! {
     ListGatePolicies "list_gate_policies" [Coordinator, Gate, Auditor, Admin];
     /// Decide what a gate accepts from a moment on.
     CreateGatePolicy "create_gate_policy" [Coordinator];
+    /// What a gate has to know to answer alone. Its own device gets it.
+    ReadGatePack "read_gate_pack" [Gate];
     /// Scan a badge at a gate.
     CreateScan "create_scan" [Gate];
     /// Scans with their reasons.
     ListScans "list_scans" [Coordinator, Auditor];
+    /// What gates answered alone beside what would have been said.
+    ListScanComparisons "list_scan_comparisons" [Coordinator, Auditor];
     /// Who was cleared at a gate at a moment, as known then or now.
     ListGateClearances "list_gate_clearances" [Coordinator, Auditor];
     /// Who did what, in order.

@@ -33,6 +33,7 @@ const NOUNS: &[(&str, &str, Operation)] = &[
     ("fill_gaps", "fill_gaps", Operation::ListFills),
     ("fills", "fills", Operation::ListFills),
     ("gate_policies", "gate_policies", Operation::ListGatePolicies),
+    ("gate_policy_classes", "gate_policies", Operation::ListGatePolicies),
     ("gate_policy_respirators", "gate_policies", Operation::ListGatePolicies),
     ("gates", "gates", Operation::ListGates),
     ("lot_marks", "lot_stops", Operation::ListLots),

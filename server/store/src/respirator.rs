@@ -10,7 +10,10 @@ use uuid::Uuid;
 
 use crate::{
     Added, StoreError, Tx, insert_once, on_constraint,
-    schema::respirators::{self, dsl},
+    schema::{
+        respirator_changes,
+        respirators::{self, dsl},
+    },
     site,
     stored::word,
 };
@@ -165,6 +168,65 @@ fn stored(conn: &mut PgConnection, new: &NewRespirator) -> QueryResult<Option<Ne
         .optional()
 }
 
+/// One line of the list, as far as a class of respirators depends on it.
+#[derive(Debug, Clone, Queryable)]
+pub(crate) struct ListLine {
+    pub(crate) id: Uuid,
+    pub(crate) facepiece: String,
+    pub(crate) filter_class: String,
+    pub(crate) retired_at: Option<DateTime<Utc>>,
+}
+
+/// The list of the site as it read at a moment, by number.
+pub(crate) fn listed_at(
+    conn: &mut PgConnection,
+    site_id: Uuid,
+    known_at: DateTime<Utc>,
+) -> Result<Vec<ListLine>, StoreError> {
+    let mut lines: Vec<ListLine> = dsl::respirators
+        .filter(dsl::site_id.eq(site_id))
+        .filter(dsl::created_at.le(known_at))
+        .order(dsl::number)
+        .select((dsl::id, dsl::facepiece, dsl::filter_class, dsl::retired_at))
+        .load(conn)?;
+    // What a line was until the first change after that moment is what it was then.
+    let changed: Vec<(Uuid, String, Option<DateTime<Utc>>)> = respirator_changes::table
+        .filter(respirator_changes::site_id.eq(site_id))
+        .filter(respirator_changes::recorded_at.gt(known_at))
+        .distinct_on(respirator_changes::respirator_id)
+        .order((respirator_changes::respirator_id, respirator_changes::recorded_at, respirator_changes::id))
+        .select((
+            respirator_changes::respirator_id,
+            respirator_changes::filter_class,
+            respirator_changes::retired_at,
+        ))
+        .load(conn)?;
+    for (id, filter_class, retired_at) in changed {
+        if let Some(line) = lines.iter_mut().find(|line| line.id == id) {
+            (line.filter_class, line.retired_at) = (filter_class, retired_at);
+        }
+    }
+    Ok(lines)
+}
+
+/// Keeps what a respirator was listed as until now.
+fn keep(tx: &mut Tx<'_>, before: &Respirator) -> Result<(), StoreError> {
+    let id = Uuid::now_v7();
+    diesel::insert_into(respirator_changes::table)
+        .values((
+            respirator_changes::id.eq(id),
+            respirator_changes::site_id.eq(tx.site_id()),
+            respirator_changes::respirator_id.eq(before.id),
+            respirator_changes::filter_class.eq(&before.filter_class),
+            respirator_changes::retired_at.eq(before.retired_at),
+            respirator_changes::recorded_at.eq(tx.now),
+            respirator_changes::recorded_by.eq(tx.actor.id),
+        ))
+        .execute(tx.conn)?;
+    tx.touched("respirator_changes", id);
+    Ok(())
+}
+
 /// Changes a respirator, unless somebody changed it since `version`.
 pub fn update(
     tx: &mut Tx<'_>,
@@ -173,18 +235,19 @@ pub fn update(
     change: &RespiratorChange,
 ) -> Result<Respirator, StoreError> {
     let site_id = tx.site_id();
+    let before = find(tx.conn, site_id, id)?;
     let changed = diesel::update(
         dsl::respirators.find(id).filter(dsl::site_id.eq(site_id)).filter(dsl::version.eq(version)),
     )
     .set((change, dsl::version.eq(dsl::version + 1)))
     .execute(tx.conn)?;
-    let respirator = find(tx.conn, site_id, id)?;
     if changed == 0 {
-        return Err(site::stale(version, respirator.version).into());
+        return Err(site::stale(version, before.version).into());
     }
+    keep(tx, &before)?;
     if let Some(retired) = change.retired {
         // Said twice, it keeps the time at which it was said first.
-        let since = retired.then(|| respirator.retired_at.unwrap_or(tx.now));
+        let since = retired.then(|| before.retired_at.unwrap_or(tx.now));
         diesel::update(dsl::respirators.find(id)).set(dsl::retired_at.eq(since)).execute(tx.conn)?;
     }
     tx.touched("respirators", id);

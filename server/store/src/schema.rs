@@ -364,6 +364,19 @@ diesel::table! {
         happened_at -> Timestamptz,
         recorded_at -> Timestamptz,
         recorded_by -> Uuid,
+        none_needed_until -> Nullable<Timestamptz>,
+        leads -> Nullable<Array<Nullable<Text>>>,
+    }
+}
+
+diesel::table! {
+    gate_policy_classes (gate_policy_id, place) {
+        gate_policy_id -> Uuid,
+        place -> Int4,
+        facepiece -> Nullable<Text>,
+        filter_class -> Nullable<Text>,
+        accepted_until -> Nullable<Timestamptz>,
+        recorded_at -> Timestamptz,
     }
 }
 
@@ -373,6 +386,7 @@ diesel::table! {
         respirator_id -> Uuid,
         place -> Int4,
         recorded_at -> Timestamptz,
+        accepted_until -> Nullable<Timestamptz>,
     }
 }
 
@@ -382,6 +396,17 @@ diesel::table! {
         site_id -> Uuid,
         name -> Text,
         created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    given_answers (scan_id) {
+        scan_id -> Uuid,
+        batch_id -> Uuid,
+        site_id -> Uuid,
+        known_at -> Nullable<Timestamptz>,
+        clock_showed -> Timestamptz,
+        recorded_at -> Timestamptz,
     }
 }
 
@@ -518,6 +543,18 @@ diesel::table! {
         person_id -> Uuid,
         reason -> Text,
         happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    respirator_changes (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        respirator_id -> Uuid,
+        filter_class -> Text,
+        retired_at -> Nullable<Timestamptz>,
         recorded_at -> Timestamptz,
         recorded_by -> Uuid,
     }
@@ -714,6 +751,7 @@ diesel::table! {
         site_id -> Uuid,
         version -> Int8,
         computed_at -> Timestamptz,
+        policies -> Int8,
     }
 }
 
@@ -870,9 +908,12 @@ diesel::joinable!(fills -> sites (site_id));
 diesel::joinable!(fills -> stations (station_id));
 diesel::joinable!(gate_policies -> gates (gate_id));
 diesel::joinable!(gate_policies -> sites (site_id));
+diesel::joinable!(gate_policy_classes -> gate_policies (gate_policy_id));
 diesel::joinable!(gate_policy_respirators -> gate_policies (gate_policy_id));
 diesel::joinable!(gate_policy_respirators -> respirators (respirator_id));
 diesel::joinable!(gates -> sites (site_id));
+diesel::joinable!(given_answers -> scans (scan_id));
+diesel::joinable!(given_answers -> sites (site_id));
 diesel::joinable!(lot_marks -> lots (lot_id));
 diesel::joinable!(lot_marks -> sites (site_id));
 diesel::joinable!(lots -> respirators (respirator_id));
@@ -893,6 +934,8 @@ diesel::joinable!(reading_mappings -> sites (site_id));
 diesel::joinable!(referrals -> people (person_id));
 diesel::joinable!(referrals -> sites (site_id));
 diesel::joinable!(referrals -> visits (visit_id));
+diesel::joinable!(respirator_changes -> respirators (respirator_id));
+diesel::joinable!(respirator_changes -> sites (site_id));
 diesel::joinable!(respirators -> sites (site_id));
 diesel::joinable!(roster_imports -> sites (site_id));
 diesel::joinable!(rule_sets -> sites (site_id));
@@ -963,8 +1006,10 @@ diesel::allow_tables_to_appear_in_same_query!(
     fill_gaps,
     fills,
     gate_policies,
+    gate_policy_classes,
     gate_policy_respirators,
     gates,
+    given_answers,
     lot_marks,
     lots,
     people,
@@ -974,6 +1019,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     places,
     reading_mappings,
     referrals,
+    respirator_changes,
     respirators,
     roster_imports,
     rule_sets,

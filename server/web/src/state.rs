@@ -5,8 +5,8 @@ use std::{net::SocketAddr, sync::OnceLock};
 use sellion_store::{Store, scan::Desk};
 
 use crate::{
-    auth::Tokens, badge_sheet::SheetFonts, clock::Clock, keys::Keys, scan::KnownCodes, server::Config,
-    status_list::StatusLists, stream::Streams,
+    auth::Tokens, badge_sheet::SheetFonts, clock::Clock, gate_pack::Packs, keys::Keys, scan::KnownCodes,
+    server::Config, status_list::StatusLists, stream::Streams,
 };
 
 /// The shared parts of the server.
@@ -22,6 +22,8 @@ pub(crate) struct State {
     pub(crate) known_codes: KnownCodes,
     /// The signed status lists.
     pub(crate) status_lists: StatusLists,
+    /// What gates need to know to answer alone.
+    pub(crate) packs: Packs,
     /// Where scans wait for their answer.
     pub(crate) scans: Desk,
     /// The live streams.
@@ -38,6 +40,7 @@ impl State {
             keys: Keys::new(&config.secret)?,
             known_codes: KnownCodes::default(),
             status_lists: StatusLists::default(),
+            packs: Packs::default(),
             scans: Desk::open(&store)?,
             streams: Streams::open(&store, config.streams)?,
             fonts: SheetFonts::new(config.fonts.clone())?,

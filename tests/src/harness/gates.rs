@@ -92,10 +92,11 @@ impl Hospital {
     /// The body of a policy in force since a minute ago.
     #[must_use]
     pub fn policy(&self, respirator_ids: &[Uuid], none_needed: bool) -> Value {
+        let (id, since) = (Uuid::now_v7(), self.ago(60));
+        let accepts: Vec<_> = respirator_ids.iter().map(|id| json!({ "respirator_id": id })).collect();
         json!({
-            "id": Uuid::now_v7(), "effective_from": self.ago(60), "respirator_ids": respirator_ids,
-            "none_needed": none_needed, "knowledge_age_max_seconds": 900, "fallback": "Call the lead.",
-            "happened_at": self.ago(60),
+            "id": id, "effective_from": since, "accepts": accepts, "none_needed": none_needed,
+            "knowledge_age_max_seconds": 900, "fallback": "Call the lead.", "happened_at": since,
         })
     }
 
@@ -115,5 +116,19 @@ impl Hospital {
     pub fn scan(&self, gatekeeper: &Client, gate_id: Uuid, code: &str) -> Value {
         let body = json!({ "id": Uuid::now_v7(), "code": code, "happened_at": self.now() });
         gatekeeper.post(&format!("/api/v1/gates/{gate_id}/scans"), &body).ok(201)
+    }
+
+    /// The device of a gate, with its token.
+    #[must_use]
+    pub fn gate_device(&self, gate_id: Uuid) -> Client {
+        self.nobody().with_token(&self.gate_token(gate_id))
+    }
+
+    /// The token of a new device for a gate.
+    #[must_use]
+    pub fn gate_token(&self, gate_id: Uuid) -> String {
+        let body = json!({ "id": Uuid::now_v7(), "name": "Left door", "role": "gate", "gate_id": gate_id });
+        let made = self.signed_in(Role::Admin).post("/api/v1/devices", &body).ok(201);
+        made["token"].as_str().expect("a token").to_owned()
     }
 }

@@ -1,6 +1,7 @@
 //! A hospital for one test: its own database, a real server on a real socket, and signed-in actors who call it.
 
 mod client;
+pub mod cut;
 pub mod day;
 mod examples;
 mod gates;

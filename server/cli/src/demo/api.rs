@@ -15,6 +15,8 @@ pub(super) struct Api {
     base: String,
     agent: Agent,
     header: Option<(&'static str, String)>,
+    /// The version of what is changed.
+    version: Option<i64>,
     requests: Arc<AtomicU64>,
 }
 
@@ -42,7 +44,7 @@ impl Answer {
 impl Api {
     pub(super) fn new(base: String) -> Self {
         let agent = Agent::config_builder().http_status_as_error(false).build().new_agent();
-        Self { base, agent, header: None, requests: Arc::default() }
+        Self { base, agent, header: None, version: None, requests: Arc::default() }
     }
 
     /// Requests made so far, by this actor and all that came from it.
@@ -78,6 +80,14 @@ impl Api {
     /// POST, expecting success.
     pub(super) fn post(&self, path: &str, body: &Value) -> anyhow::Result<Value> {
         let answer = self.try_post(path, body)?;
+        self.expect(path, answer)?.json()
+    }
+
+    /// PATCH of the version that was read, expecting success.
+    pub(super) fn patch(&self, path: &str, version: i64, body: &Value) -> anyhow::Result<Value> {
+        let with_version = Self { version: Some(version), ..self.clone() };
+        let answer =
+            with_version.send("PATCH", path, "application/json", Some(body.to_string().as_bytes()))?;
         self.expect(path, answer)?.json()
     }
 
@@ -124,6 +134,9 @@ impl Api {
         let mut request = ureq::http::Request::builder().method(method).uri(format!("{}{path}", self.base));
         if let Some((name, value)) = &self.header {
             request = request.header(*name, value);
+        }
+        if let Some(version) = self.version {
+            request = request.header("if-match", format!("\"{version}\""));
         }
         self.requests.fetch_add(1, Ordering::Relaxed);
         let sent = match body {

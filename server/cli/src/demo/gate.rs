@@ -74,6 +74,7 @@ pub(super) fn morning(
         let ending = json!({ "id": new_id(), "reason": "lost", "happened_at": at });
         staff.badge_desk.post(&format!("/api/v1/badges/{}/endings", lost.id), &ending)?;
         scan(heron, &lost.code, at)?;
+        out_of_reach(heron, &lost.code, at)?;
     }
     if let Some(ended) = badges.get(2) {
         let decision = permission("not_now", at.date_naive() - TimeDelta::days(1), at);
@@ -84,6 +85,14 @@ pub(super) fn morning(
         withdraw(staff, stage, swapped, at)?;
         scan(heron, &swapped.code, at)?;
     }
+    Ok(())
+}
+
+/// What the door answered while its cable was unplugged comes in later: the badge that had just been reported lost.
+fn out_of_reach(gate: &Gate, text: &str, at: DateTime<Utc>) -> anyhow::Result<()> {
+    let given = json!({ "answer": "enter", "known_at": at - TimeDelta::hours(1), "clock_showed": at });
+    let body = json!({ "id": new_id(), "code": text, "happened_at": at, "given": given });
+    gate.device.post(&format!("/api/v1/gates/{}/scans", gate.id), &body)?;
     Ok(())
 }
 

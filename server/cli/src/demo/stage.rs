@@ -127,7 +127,15 @@ fn respirators(coordinator: &Api) -> anyhow::Result<Vec<String>> {
             });
             Ok(id_of(&coordinator.post("/api/v1/respirators", &body)?))
         })
-        .collect()
+        .collect::<anyhow::Result<Vec<_>>>()
+        .and_then(|respirators| {
+            // The number of the first one's approval was read off its box only afterwards.
+            if let Some(first) = respirators.first() {
+                let read = json!({ "approval_number": "OS-0117" });
+                coordinator.patch(&format!("/api/v1/respirators/{first}"), 1, &read)?;
+            }
+            Ok(respirators)
+        })
 }
 
 type Bottles = Vec<(&'static str, &'static str, Vec<String>)>;
@@ -239,18 +247,27 @@ pub(super) fn permission(decision: &str, from: NaiveDate, at: DateTime<Utc>) -> 
     json!({ "id": new_id(), "decision": decision, "limits": limits, "valid_from": from, "happened_at": at })
 }
 
-/// Three gates: two with a policy of their own, one where nobody has set any yet.
+/// Three gates: one that accepts any respirator of a class, one that accepts one model and knows its next one ahead, and
+/// one for which nobody has decided anything yet.
 fn gates(staff: &Staff, respirators: &[String], opens_at: DateTime<Utc>) -> anyhow::Result<Vec<Gate>> {
-    let accepted = [Some(respirators), Some(&respirators[2..3]), None];
+    let switch_at = opens_at + TimeDelta::days(7);
+    let one = |number: usize| json!({ "respirator_id": respirators[number] });
+    let mut former = one(2);
+    former["until"] = json!(switch_at + TimeDelta::days(5));
+    let policies = [
+        vec![(opens_at, json!([{ "facepiece": "filtering_facepiece" }, { "filter_class": "P100" }]))],
+        vec![(opens_at, json!([one(2)])), (switch_at, json!([one(0), former]))],
+        vec![],
+    ];
     ["Heron ward", "Plover ward", "New annex"]
         .into_iter()
-        .zip(accepted)
-        .map(|(name, accepted)| {
+        .zip(policies)
+        .map(|(name, policies)| {
             let id = id_of(&staff.coordinator.post("/api/v1/gates", &json!({ "id": new_id(), "name": name }))?);
-            if let Some(accepted) = accepted {
+            for (effective_from, accepts) in policies {
                 let policy = json!({
-                    "id": new_id(), "effective_from": opens_at, "respirator_ids": accepted, "none_needed": false,
-                    "knowledge_age_max_seconds": KNOWLEDGE_AGE_SECONDS, "happened_at": opens_at,
+                    "id": new_id(), "effective_from": effective_from, "accepts": accepts, "none_needed": false,
+                    "knowledge_age_max_seconds": KNOWLEDGE_AGE_SECONDS, "happened_at": opens_at, "leads": [],
                     "fallback": "Ask the ward lead, who may let the person in under their own name.",
                 });
                 staff.coordinator.post(&format!("/api/v1/gates/{id}/policies"), &policy)?;

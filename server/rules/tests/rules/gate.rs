@@ -6,6 +6,7 @@ use chrono::{DateTime, TimeDelta, Utc};
 use sellion_rules::clearance::ClearanceState;
 use sellion_rules::gate::{
     Answer, BadgeFacts, BadgeStatus, ClearanceFact, GateDecision, GatePolicy, NotOurs, ScanReason, answer,
+    answer_without_time,
 };
 
 use crate::support::{id, zero};
@@ -32,6 +33,7 @@ fn policy(accepted: &[u128]) -> GatePolicy {
         accepted_respirators: accepted.iter().copied().map(id).collect(),
         none_needed: false,
         max_knowledge_age_seconds: DAY,
+        fallback: "Call the shift lead on 4410.".to_owned(),
     }
 }
 
@@ -115,9 +117,39 @@ fn old_knowledge_and_missing_policy_never_say_enter() {
         let too_old = answer(&valid, &cleared, Some(&policy), u64::from(DAY) + 1, zero());
         assert_eq!((too_old.answer, too_old.reason), (Answer::CannotConfirm, ScanReason::KnowledgeTooOld));
     }
-    for policy in [None, Some(&policy(&[]))] {
-        let decision = answer(&valid, &cleared, policy, 0, zero());
-        assert_eq!((decision.answer, decision.reason), (Answer::CannotConfirm, ScanReason::NoPolicy));
+    let decision = answer(&valid, &cleared, None, 0, zero());
+    assert_eq!((decision.answer, decision.reason), (Answer::CannotConfirm, ScanReason::NoPolicy));
+    let decision = answer(&valid, &cleared, Some(&policy(&[])), 0, zero());
+    assert_eq!(decision.answer, Answer::NotCleared, "of a class of which nothing is listed");
+}
+
+#[test]
+fn the_written_fallback_stands_with_cannot_confirm_and_nowhere_else() {
+    let written = policy(&[CUP]);
+    for badge in every_badge() {
+        for clearances in every_clearance_list() {
+            for age in [0, u64::from(DAY) + 1] {
+                let decision = answer(&badge, &clearances, Some(&written), age, zero());
+                let shown = decision.instruction.ends_with(&written.fallback);
+                assert_eq!(shown, decision.answer == Answer::CannotConfirm, "{decision:?}");
+            }
+        }
+    }
+    let unwritten = GatePolicy { fallback: String::new(), ..written };
+    let decision = answer(&badge(BadgeStatus::Held), &[], Some(&unwritten), 0, zero());
+    assert!(decision.instruction.ends_with("if it is urgent."), "{}", decision.instruction);
+}
+
+#[test]
+fn a_gate_that_cannot_tell_the_time_still_knows_what_is_no_badge_of_ours() {
+    let policy = policy(&[CUP]);
+    let reason = |badge| answer_without_time(&badge, Some(&policy)).reason;
+    assert_eq!(reason(BadgeFacts::NotOurs(NotOurs::WrongSignature)), ScanReason::WrongSignature);
+    assert_eq!(reason(badge(BadgeStatus::Ended)), ScanReason::BadgeEnded);
+    for status in [BadgeStatus::Valid, BadgeStatus::Held] {
+        assert_eq!(reason(badge(status)), ScanReason::ClockInDoubt);
+        let over = BadgeFacts::Known { status, expires_at: zero() - TimeDelta::days(1) };
+        assert_eq!(reason(over), ScanReason::ClockInDoubt, "whether it has run out, nobody can tell");
     }
 }
 
@@ -170,6 +202,9 @@ fn the_answer_is_total_and_never_generous() {
                     seen.insert(decision.reason);
                     check(badge, &clearances, policy.as_ref(), age, &decision);
                 }
+                let timeless = answer_without_time(&badge, policy.as_ref());
+                assert_ne!(timeless.answer, Answer::Enter, "nobody goes in by a clock that may be wrong");
+                seen.insert(timeless.reason);
             }
         }
     }

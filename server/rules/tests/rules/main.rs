@@ -24,6 +24,7 @@ mod ladder;
 mod ladder_methods;
 mod look_back;
 mod plan;
+mod policy;
 mod reading_file;
 mod reading_file_mapping;
 mod refusals;

@@ -42,7 +42,13 @@ fn everybody_may_see_and_end_their_own_session() {
 
 #[test]
 fn a_gate_scans_and_nothing_else() {
-    let expected = ["create_scan", "delete_current_session", "list_gate_policies", "read_current_session"];
+    let expected = [
+        "create_scan",
+        "delete_current_session",
+        "list_gate_policies",
+        "read_current_session",
+        "read_gate_pack",
+    ];
     assert_eq!(of(Role::Gate), BTreeSet::from(expected));
 }
 

@@ -3,13 +3,13 @@
 use std::collections::BTreeMap;
 
 use diesel::{PgConnection, prelude::*};
-use sellion_rules::clearance::ClearanceState;
+use sellion_rules::{clearance::ClearanceState, policy::in_force};
 use uuid::Uuid;
 
 use super::{Frame, Moments, RespiratorClearance, frame, load};
 use crate::{
-    StoreError,
-    schema::{attempts, gate_policies, gate_policy_respirators, gates, people},
+    StoreError, gate, policy,
+    schema::{attempts, people},
 };
 
 /// How many people are looked at in one go.
@@ -37,7 +37,7 @@ pub struct GateClearances {
     pub policy_id: Option<Uuid>,
     /// Whether the gate let everybody pass without a respirator.
     pub none_needed: bool,
-    /// The respirators it accepted.
+    /// The respirators it accepted, the preferred one first.
     pub respirator_ids: Vec<Uuid>,
     /// Who was cleared, by person id; one more than asked for when there are more.
     pub people: Vec<PersonCleared>,
@@ -51,39 +51,17 @@ pub fn cleared_at(
     moments: Moments,
     (after, limit): (Uuid, i64),
 ) -> Result<GateClearances, StoreError> {
-    gates::table
-        .find(gate_id)
-        .filter(gates::site_id.eq(site_id))
-        .select(gates::id)
-        .first::<Uuid>(conn)
-        .optional()?
-        .ok_or_else(|| StoreError::not_found("gate"))?;
-    let policy: Option<(Uuid, bool)> = gate_policies::table
-        .filter(gate_policies::gate_id.eq(gate_id))
-        .filter(gate_policies::effective_from.le(moments.at))
-        .filter(gate_policies::recorded_at.le(moments.known_at))
-        .order((
-            gate_policies::effective_from.desc(),
-            gate_policies::recorded_at.desc(),
-            gate_policies::id.desc(),
-        ))
-        .select((gate_policies::id, gate_policies::none_needed))
-        .first(conn)
-        .optional()?;
-    let respirator_ids: Vec<Uuid> = gate_policy_respirators::table
-        .filter(gate_policy_respirators::gate_policy_id.nullable().eq(policy.map(|(id, _)| id)))
-        .order(gate_policy_respirators::respirator_id)
-        .select(gate_policy_respirators::respirator_id)
-        .load(conn)?;
+    gate::find(conn, site_id, gate_id)?;
+    let versions = policy::of_gate(conn, gate_id, moments.known_at)?;
+    let version = in_force(&versions, moments.at);
+    let listed = policy::listed(conn, site_id, moments.known_at)?;
+    let comes_to = version.and_then(|version| version.at(moments.at, &listed));
+    let none_needed = comes_to.as_ref().is_some_and(|policy| policy.none_needed);
+    let respirator_ids = comes_to.map(|policy| policy.accepted_respirators).unwrap_or_default();
     let frame = frame(conn, site_id)?;
     let asked = Asked { site_id, frame, moments, respirators: &respirator_ids };
     let people = asked.people(conn, after, usize::try_from(limit).unwrap_or(0))?;
-    Ok(GateClearances {
-        policy_id: policy.map(|(id, _)| id),
-        none_needed: policy.is_some_and(|(_, none_needed)| none_needed),
-        respirator_ids,
-        people,
-    })
+    Ok(GateClearances { policy_id: version.map(|version| version.id), none_needed, respirator_ids, people })
 }
 
 struct Asked<'a> {

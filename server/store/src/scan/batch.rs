@@ -5,7 +5,8 @@ use std::collections::{HashMap, HashSet};
 use chrono::{DateTime, Utc};
 use diesel::{Connection, PgConnection, prelude::*};
 use sellion_rules::{
-    gate::{BadgeFacts, BadgeStatus, ClearanceFact, GatePolicy, NotOurs, ScanReason, answer},
+    gate::{BadgeFacts, BadgeStatus, ClearanceFact, GateDecision, NotOurs, ScanReason, answer},
+    policy::{Listed, PolicyVersion},
     refusal::{Code, Refusal},
     roles::Operation,
 };
@@ -14,8 +15,10 @@ use uuid::Uuid;
 use super::{
     Answered, NewScan, Reading,
     facts::{self, Facts},
+    given,
     insert::{self, Decided},
     reason,
+    versions::Versions,
 };
 use crate::{
     ActorKind, StoreError,
@@ -28,19 +31,25 @@ use crate::{
 /// Answers and stores a batch. An outer error means that nothing of it was stored; an inner one is of one scan.
 pub(super) fn store(
     conn: &mut PgConnection,
+    versions: &mut Versions,
     batch: &[NewScan],
 ) -> Result<Vec<Result<Answered, StoreError>>, StoreError> {
     conn.transaction(|conn| {
         let facts = facts::load(conn, batch)?;
+        versions.meet(conn, facts.iter().filter_map(|facts| facts.policy_id))?;
         let batch_ids = batch_ids(batch);
         let mut decided = Vec::with_capacity(batch.len());
         let mut answers = HashMap::with_capacity(batch.len());
         let mut refused = HashMap::new();
         for (place, (scan, facts)) in batch.iter().zip(&facts).enumerate() {
-            match decide(scan, facts) {
-                Ok((reason, respirator)) => {
-                    answers.insert(place, answered(scan.id, reason, facts, respirator));
+            match decide(scan, facts, versions.of(facts)) {
+                Ok(GateDecision { reason, respirator, instruction, .. }) => {
+                    let answered = match &scan.given {
+                        Some(given) => given::kept(scan.id, given),
+                        None => answered(scan.id, reason, instruction, facts, respirator),
+                    };
                     decided.push(Decided {
+                        answer: answered.answer,
                         scan,
                         place,
                         batch_id: batch_ids[&actor_of(scan)],
@@ -49,6 +58,7 @@ pub(super) fn store(
                         policy_id: facts.policy_id,
                         reason,
                     });
+                    answers.insert(place, answered);
                 }
                 Err(refusal) => {
                     refused.insert(place, refusal);
@@ -56,8 +66,9 @@ pub(super) fn store(
             }
         }
         let new: HashSet<Uuid> = insert::insert(conn, &decided)?.into_iter().collect();
+        given::insert(conn, &decided, &new)?;
         chain(conn, &decided, &new)?;
-        let mut before = stored_before(conn, &decided, &new)?;
+        let mut before = stored_before(conn, versions, &decided, &new)?;
         // Of two deliveries of one scan in the same batch, both are told what was stored.
         Ok(batch
             .iter()
@@ -92,8 +103,8 @@ fn batch_ids(batch: &[NewScan]) -> HashMap<ActorKey, Uuid> {
     ids
 }
 
-/// The reason for the answer and the respirator it rests on, by the rules and nothing else.
-fn decide(scan: &NewScan, facts: &Facts) -> Result<(ScanReason, Option<Uuid>), Refusal> {
+/// The answer and the respirator it rests on, by the rules and nothing else.
+fn decide(scan: &NewScan, facts: &Facts, version: Option<&PolicyVersion>) -> Result<GateDecision, Refusal> {
     if !facts.entitled {
         return Err(Refusal::new(Code::SessionEnded, "This sign-in has ended: sign in again."));
     }
@@ -101,16 +112,10 @@ fn decide(scan: &NewScan, facts: &Facts) -> Result<(ScanReason, Option<Uuid>), R
         return Err(Refusal::new(Code::NotFound, "There is no such gate here."));
     }
     let badge = badge_facts(scan, facts);
-    let clearances = clearance_facts(facts);
-    let policy =
-        facts.none_needed.zip(facts.knowledge_age_max_seconds).map(|(none_needed, age)| GatePolicy {
-            accepted_respirators: facts.accepted.clone(),
-            none_needed,
-            max_knowledge_age_seconds: u32::try_from(age).unwrap_or_default(),
-        });
+    let (listed, clearances) = (listed(facts), clearance_facts(facts));
+    let policy = version.and_then(|version| version.at(scan.happened_at, &listed));
     // The server answers from what is stored now, so its knowledge has no age.
-    let decision = answer(&badge, &clearances, policy.as_ref(), 0, scan.happened_at);
-    Ok((decision.reason, decision.respirator))
+    Ok(answer(&badge, &clearances, policy.as_ref(), 0, scan.happened_at))
 }
 
 fn badge_facts(scan: &NewScan, facts: &Facts) -> BadgeFacts {
@@ -129,12 +134,27 @@ fn badge_facts(scan: &NewScan, facts: &Facts) -> BadgeFacts {
     }
 }
 
+/// The respirators on which the person has a result: no other could be among those accepted and count.
+fn listed(facts: &Facts) -> Vec<Listed> {
+    let classes = facts.facepieces.iter().zip(&facts.filter_classes).zip(&facts.retired_at);
+    let rows = facts.respirators.iter().zip(classes);
+    rows.filter_map(|(respirator, ((facepiece, filter_class), retired_at))| {
+        Some(Listed {
+            respirator: *respirator,
+            facepiece: facepiece.parse().ok()?,
+            filter_class: filter_class.clone(),
+            retired_at: *retired_at,
+        })
+    })
+    .collect()
+}
+
 fn clearance_facts(facts: &Facts) -> Vec<ClearanceFact> {
     let spans = facts.valid_from.iter().zip(&facts.valid_until);
-    let rows = facts.accepted.iter().zip(&facts.states).zip(spans);
+    let rows = facts.respirators.iter().zip(&facts.states).zip(spans);
     rows.filter_map(|((respirator, state), (valid_from, valid_until))| {
         // A state that is not known clears nobody.
-        let state = state.as_deref()?.parse().ok()?;
+        let state = state.parse().ok()?;
         Some(ClearanceFact {
             respirator: *respirator,
             state,
@@ -145,13 +165,19 @@ fn clearance_facts(facts: &Facts) -> Vec<ClearanceFact> {
     .collect()
 }
 
-fn answered(id: Uuid, reason: ScanReason, facts: &Facts, respirator: Option<Uuid>) -> Answered {
-    let place = facts.accepted.iter().position(|accepted| Some(*accepted) == respirator);
+fn answered(
+    id: Uuid,
+    reason: ScanReason,
+    instruction: String,
+    facts: &Facts,
+    respirator: Option<Uuid>,
+) -> Answered {
+    let place = facts.respirators.iter().position(|tested| Some(*tested) == respirator);
     let name = facts.given_name.as_ref().zip(facts.family_name.as_ref());
     Answered {
         id,
         answer: reason.answer(),
-        instruction: reason.instruction(),
+        instruction,
         name: name.map(|(given, family)| whole_name(given, family)),
         respirator: place.and_then(|place| facts.names.get(place).cloned()),
     }
@@ -167,15 +193,15 @@ fn chain(conn: &mut PgConnection, decided: &[Decided<'_>], new: &HashSet<Uuid>) 
     let mut seen = HashSet::new();
     let newest = decided.iter().map(|row| row.scan.recorded_at).max();
     for row in decided.iter().filter(|row| new.contains(&row.scan.id)) {
-        if !seen.insert(row.batch_id) {
-            continue;
+        let tables = ["scans", given::TABLE].into_iter().take(if row.scan.given.is_some() { 2 } else { 1 });
+        for table in tables.filter(|table| seen.insert((row.batch_id, *table))) {
+            let actor = &row.scan.actor;
+            by_site.entry(actor.site_id).or_default().push(Entry {
+                actor_kind: actor.kind,
+                actor_id: if actor.kind == ActorKind::Program { Uuid::nil() } else { actor.id },
+                subject: Subject::row(table, row.batch_id),
+            });
         }
-        let actor = &row.scan.actor;
-        by_site.entry(actor.site_id).or_default().push(Entry {
-            actor_kind: actor.kind,
-            actor_id: if actor.kind == ActorKind::Program { Uuid::nil() } else { actor.id },
-            subject: Subject::row("scans", row.batch_id),
-        });
     }
     let mut sites: Vec<_> = by_site.into_iter().collect();
     // Heads are locked in one order by every server.
@@ -187,13 +213,14 @@ fn chain(conn: &mut PgConnection, decided: &[Decided<'_>], new: &HashSet<Uuid>) 
     Ok(())
 }
 
-type StoredRow = ((Uuid, Uuid, Uuid, Vec<u8>, DateTime<Utc>, String), Names, Worn);
+type StoredRow = ((Uuid, Uuid, Uuid, Option<Uuid>, Vec<u8>, DateTime<Utc>, (String, String)), Names, Worn);
 type Names = Option<(String, String)>;
 type Worn = Option<(String, String, String, String)>;
 
 /// What was answered to scans that came before, or that they are other scans under a used id.
 fn stored_before<'s>(
     conn: &mut PgConnection,
+    versions: &mut Versions,
     decided: &[Decided<'s>],
     new: &HashSet<Uuid>,
 ) -> Result<HashMap<usize, Result<Answered, StoreError>>, StoreError> {
@@ -213,24 +240,27 @@ fn stored_before<'s>(
                 scans::id,
                 scans::site_id,
                 scans::gate_id,
+                scans::gate_policy_id,
                 scans::code_digest,
                 scans::happened_at,
-                scans::reason,
+                (scans::answer, scans::reason),
             ),
             (people::given_name, people::family_name).nullable(),
             (respirators::make, respirators::model, respirators::style, respirators::size).nullable(),
         ))
         .load(conn)?;
+    versions.meet(conn, rows.iter().filter_map(|row| row.0.3))?;
     let rows: HashMap<Uuid, StoredRow> = rows.into_iter().map(|row| (row.0.0, row)).collect();
     let mut found = HashMap::new();
     for row in repeats {
-        found.insert(row.place, repeated(row.scan, rows.get(&row.scan.id)));
+        found.insert(row.place, repeated(row.scan, rows.get(&row.scan.id), versions));
     }
     Ok(found)
 }
 
-fn repeated(scan: &NewScan, stored: Option<&StoredRow>) -> Result<Answered, StoreError> {
-    let Some(((_, site_id, gate_id, digest, happened_at, word), name, worn)) = stored else {
+fn repeated(scan: &NewScan, stored: Option<&StoredRow>, versions: &Versions) -> Result<Answered, StoreError> {
+    let Some(((_, site_id, gate_id, policy, digest, happened_at, (answer, word)), name, worn)) = stored
+    else {
         return Err(StoreError::internal(format!("scan {} was there and is gone", scan.id)));
     };
     let same = *site_id == scan.actor.site_id
@@ -241,11 +271,19 @@ fn repeated(scan: &NewScan, stored: Option<&StoredRow>) -> Result<Answered, Stor
         return Err(id_reused());
     }
     let reason = reason(word)?;
+    // Under one id, a gate asked or told: what it answered alone may differ from what the server would have said.
+    let told = scan.given.as_ref().map_or(reason.answer(), |given| given.answer);
+    if told.as_str() != answer {
+        return Err(id_reused());
+    }
+    if let Some(given) = &scan.given {
+        return Ok(given::kept(scan.id, given));
+    }
     let worn = worn.as_ref().map(|(make, model, style, size)| [&**make, model, style, size].join(" "));
     Ok(Answered {
         id: scan.id,
         answer: reason.answer(),
-        instruction: reason.instruction(),
+        instruction: reason.instruction(versions.get(*policy).map_or("", |version| &version.fallback)),
         name: name.as_ref().map(|(given, family)| whole_name(given, family)),
         respirator: worn,
     })

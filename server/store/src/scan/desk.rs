@@ -17,7 +17,7 @@ use anyhow::Context;
 use diesel::{PgConnection, connection::SimpleConnection};
 use tokio::sync::oneshot;
 
-use super::{Answered, NewScan, batch};
+use super::{Answered, NewScan, batch, versions::Versions};
 use crate::{Store, StoreError};
 
 /// Threads, each with a connection of its own. With two, one decides while the other one's commit is under way.
@@ -52,7 +52,7 @@ impl Desk {
         let (queue, waiting) = sync_channel(WAITING_MAX);
         let waiting = Arc::new(Mutex::new(waiting));
         for number in 0..THREADS {
-            let clerk = Clerk { store: store.clone(), conn: None };
+            let clerk = Clerk { store: store.clone(), conn: None, versions: Versions::default() };
             let waiting = Arc::clone(&waiting);
             thread::Builder::new()
                 .name(format!("scans-{number}"))
@@ -87,6 +87,7 @@ impl Desk {
 struct Clerk {
     store: Store,
     conn: Option<PgConnection>,
+    versions: Versions,
 }
 
 impl Clerk {
@@ -145,7 +146,7 @@ impl Clerk {
                 conn
             }
         };
-        let result = batch::store(&mut conn, scans);
+        let result = batch::store(&mut conn, &mut self.versions, scans);
         if !matches!(result, Err(StoreError::Unavailable(_))) {
             self.conn = Some(conn);
         }

@@ -28,12 +28,13 @@ pub(super) struct Facts {
     pub(super) given_name: Option<String>,
     pub(super) family_name: Option<String>,
     pub(super) policy_id: Option<Uuid>,
-    pub(super) none_needed: Option<bool>,
-    pub(super) knowledge_age_max_seconds: Option<i32>,
-    /// The respirators accepted here, the preferred one first; the next four lists are in the same order.
-    pub(super) accepted: Vec<Uuid>,
+    /// The respirators on which the person has a result; the other lists are in the same order.
+    pub(super) respirators: Vec<Uuid>,
     pub(super) names: Vec<String>,
-    pub(super) states: Vec<Option<String>>,
+    pub(super) facepieces: Vec<String>,
+    pub(super) filter_classes: Vec<String>,
+    pub(super) retired_at: Vec<Option<DateTime<Utc>>>,
+    pub(super) states: Vec<String>,
     pub(super) valid_from: Vec<Option<DateTime<Utc>>>,
     pub(super) valid_until: Vec<Option<DateTime<Utc>>>,
 }
@@ -49,11 +50,12 @@ type Columns = (
     Nullable<Text>,
     Nullable<Text>,
     Nullable<SqlUuid>,
-    Nullable<Bool>,
-    Nullable<Integer>,
     Array<SqlUuid>,
     Array<Text>,
-    Array<Nullable<Text>>,
+    Array<Text>,
+    Array<Text>,
+    Array<Nullable<Timestamptz>>,
+    Array<Text>,
     Array<Nullable<Timestamptz>>,
     Array<Nullable<Timestamptz>>,
 );
@@ -101,8 +103,8 @@ select q.place, g.id is not null, (d.id is not null or u.id is not null), \
   exists (select from badge_holds h where h.badge_id = b.id \
     and not exists (select from badge_hold_releases f where f.badge_hold_id = h.id)), \
   n.given_name, n.family_name, \
-  p.id, p.none_needed, p.knowledge_age_max_seconds, \
-  coalesce(a.ids, '{}'), coalesce(a.names, '{}'), coalesce(a.states, '{}'), \
+  p.id, coalesce(a.ids, '{}'), coalesce(a.names, '{}'), coalesce(a.facepieces, '{}'), \
+  coalesce(a.filter_classes, '{}'), coalesce(a.retired_at, '{}'), coalesce(a.states, '{}'), \
   coalesce(a.valid_from, '{}'), coalesce(a.valid_until, '{}') \
 from unnest(";
 
@@ -117,18 +119,16 @@ left join badges b on b.serial = q.serial and b.site_id = q.site_id \
 left join badge_endings e on e.badge_id = b.id \
 left join people n on n.id = b.person_id \
 left join lateral ( \
-  select p.id, p.none_needed, p.knowledge_age_max_seconds from gate_policies p \
+  select p.id from gate_policies p \
   where p.gate_id = g.id and p.effective_from <= q.at \
   order by p.effective_from desc, p.recorded_at desc, p.id desc limit 1) p on true \
 left join lateral ( \
-  select array_agg(x.respirator_id) as ids, array_agg(x.name) as names, array_agg(x.state) as states, \
-    array_agg(x.valid_from) as valid_from, array_agg(x.valid_until) as valid_until \
-  from (select k.respirator_id, concat_ws(' ', r.make, r.model, r.style, r.size) as name, \
-      c.state, c.valid_from, c.valid_until \
-    from gate_policy_respirators k \
-    join respirators r on r.id = k.respirator_id \
-    left join clearances c on c.person_id = b.person_id and c.respirator_id = k.respirator_id \
-    where k.gate_policy_id = p.id order by k.place) x) a on true";
+  select array_agg(r.id) as ids, array_agg(concat_ws(' ', r.make, r.model, r.style, r.size)) as names, \
+    array_agg(r.facepiece) as facepieces, array_agg(r.filter_class) as filter_classes, \
+    array_agg(r.retired_at) as retired_at, array_agg(c.state) as states, \
+    array_agg(c.valid_from) as valid_from, array_agg(c.valid_until) as valid_until \
+  from clearances c join respirators r on r.id = c.respirator_id \
+  where c.person_id = b.person_id) a on true";
 
 impl QueryFragment<Pg> for Question {
     fn walk_ast<'b>(&'b self, mut out: AstPass<'_, 'b, Pg>) -> QueryResult<()> {

@@ -7,7 +7,7 @@ use diesel::{
     query_builder::{AstPass, Query, QueryFragment, QueryId},
     sql_types::{Array, Binary, Bool, Nullable, Text, Timestamptz, Uuid as SqlUuid},
 };
-use sellion_rules::gate::ScanReason;
+use sellion_rules::gate::{Answer, ScanReason};
 use uuid::Uuid;
 
 use super::NewScan;
@@ -21,6 +21,7 @@ pub(super) struct Decided<'s> {
     pub(super) badge_id: Option<Uuid>,
     pub(super) respirator_id: Option<Uuid>,
     pub(super) policy_id: Option<Uuid>,
+    pub(super) answer: Answer,
     pub(super) reason: ScanReason,
 }
 
@@ -57,7 +58,7 @@ pub(super) fn insert(conn: &mut PgConnection, decided: &[Decided<'_>]) -> QueryR
         rows.policy_id.push(row.policy_id);
         rows.code_digest.push(&row.scan.code_digest);
         rows.typed.push(row.scan.typed);
-        rows.answer.push(row.reason.answer().as_str());
+        rows.answer.push(row.answer.as_str());
         rows.reason.push(row.reason.as_str());
         rows.happened_at.push(row.scan.happened_at);
         rows.recorded_at.push(row.scan.recorded_at);

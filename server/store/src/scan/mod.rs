@@ -4,9 +4,12 @@
 //! of the audit chain for each device: see [`Desk`].
 
 mod batch;
+pub mod comparison;
 mod desk;
 mod facts;
+mod given;
 mod insert;
+mod versions;
 
 use chrono::{DateTime, Utc};
 use diesel::{PgConnection, prelude::*};
@@ -45,6 +48,19 @@ pub struct NewScan {
     pub happened_at: DateTime<Utc>,
     /// When the server learned of it.
     pub recorded_at: DateTime<Utc>,
+    /// What the gate answered by itself, when it did.
+    pub given: Option<Given>,
+}
+
+/// The answer that a gate gave alone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Given {
+    /// The word that was shown.
+    pub answer: Answer,
+    /// When its knowledge was last known to be current; none where it had none.
+    pub known_at: Option<DateTime<Utc>>,
+    /// What its clock showed.
+    pub clock_showed: DateTime<Utc>,
 }
 
 /// The answer, for the gate.
@@ -55,7 +71,7 @@ pub struct Answered {
     /// The word.
     pub answer: Answer,
     /// What to do.
-    pub instruction: &'static str,
+    pub instruction: String,
     /// The name on the badge, when it is one of ours.
     pub name: Option<String>,
     /// The respirator the person may go in with, in words.

@@ -160,7 +160,7 @@ fn rings(keys: Vec<(Uuid, Value)>) -> Result<HashMap<Uuid, Ring>, StoreError> {
         .collect()
 }
 
-fn ring_of(jwks: Vec<Value>) -> Result<KeyRing, StoreError> {
+pub(crate) fn ring_of(jwks: Vec<Value>) -> Result<KeyRing, StoreError> {
     KeyRing::from_jwks(&json!({ "keys": jwks }).to_string())
         .map_err(|error| StoreError::internal(format!("a stored public key cannot be read: {error}")))
 }

@@ -11,8 +11,8 @@ use actix_web::{
 };
 use sellion_rules::roles::op;
 use sellion_store::{
-    gate,
     look_back::{PersonFound, details, look_back, stations_used},
+    policy,
 };
 
 use crate::{
@@ -51,7 +51,7 @@ pub(crate) async fn read_look_back(
             let limit = usize::try_from(limit).unwrap_or(usize::MAX);
             let page = found.people.into_iter().filter(wanted).take(limit).collect();
             let people = details(conn, site_id, asked, page, now)?;
-            let retests = retest::shortest(&people, &gate::accepting(conn, site_id, now)?);
+            let retests = retest::shortest(&people, &policy::accepting(conn, site_id, now)?);
             Ok(LookBackView::new(totals, people, retests, window))
         })
         .await?;

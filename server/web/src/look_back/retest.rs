@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use sellion_planning::retests::{Affected, GateAccepts, GateNeeded, PersonRetests, retests};
 use sellion_rules::clearance::ClearanceState;
-use sellion_store::{gate::Accepting, look_back::PersonDetail};
+use sellion_store::{look_back::PersonDetail, policy::Accepting};
 use uuid::Uuid;
 
 /// What each person has to be tested on again, by person.

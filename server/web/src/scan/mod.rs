@@ -1,5 +1,6 @@
 //! Scans: a gate reads a badge and gets one of four words.
 
+mod comparison;
 mod known;
 mod reading;
 
@@ -8,7 +9,7 @@ use actix_web::{
     web::{Json, Path, Query},
 };
 use chrono::{DateTime, Utc};
-use sellion_badge::code::unpack;
+use sellion_badge::Read;
 use sellion_rules::{
     gate::{Answer, ScanReason},
     refusal::{Code, Refusal},
@@ -16,21 +17,21 @@ use sellion_rules::{
 };
 use sellion_store::{
     StoreError,
-    scan::{self, Answered, Scan},
+    scan::{self, Answered, Given, Scan},
 };
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use self::reading::Read;
 use crate::{
     auth::Caller,
-    extract::happened,
+    extract::{happened, moment},
     gate::own_gate,
     page::{Page, PageQuery},
     problem::Problem,
 };
 
+pub(crate) use comparison::{__path_list_scan_comparisons, list_scan_comparisons};
 pub(crate) use known::KnownCodes;
 
 /// What a gate read. Send either `code` or `serial`.
@@ -48,6 +49,31 @@ pub(crate) struct NewScan {
     serial: Option<String>,
     /// When it was read.
     happened_at: DateTime<Utc>,
+    /// What the gate answered by itself, out of the server's reach. Left out where the gate asks.
+    given: Option<GivenAnswer>,
+}
+
+/// The answer that a gate gave alone, from the pack it held.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct GivenAnswer {
+    /// The word that was shown.
+    answer: Answer,
+    /// When the gate's knowledge was last known to be current; none where it had none.
+    known_at: Option<DateTime<Utc>>,
+    /// What the gate's own clock showed, right or wrong.
+    clock_showed: DateTime<Utc>,
+}
+
+impl GivenAnswer {
+    /// In the whole microseconds of the database.
+    fn read(&self) -> Result<Given, Refusal> {
+        Ok(Given {
+            answer: self.answer,
+            known_at: self.known_at.map(|at| moment(at, "given.known_at")).transpose()?,
+            clock_showed: moment(self.clock_showed, "given.clock_showed")?,
+        })
+    }
 }
 
 /// The answer at the gate. Why it was given stays with those entitled to know.
@@ -57,7 +83,7 @@ pub(crate) struct ScanAnswer {
     answer: Answer,
     /// What to do, in plain words.
     #[schema(example = "Match name and face, check the respirator in use here, let the person in.")]
-    instruction: &'static str,
+    instruction: String,
     /// The name to match with the face, when the badge is one of ours.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(example = "Ines Valdrun")]
@@ -120,7 +146,8 @@ impl TryFrom<Scan> for ScanView {
 
 /// Answers a scan, and stores it before it answers.
 ///
-/// A gate's device scans at its own gate; any other is not there for it. The answer is as of now: a fail, an
+/// A gate that answered alone delivers its scans later, each with the answer that was given: that one is stored, once,
+/// whatever the server would have said. A gate's device scans at its own gate; any other is not there for it. The answer is as of now: a fail, an
 /// ended permission or an ended badge that was stored a moment ago counts. The policy and the dates are those in
 /// force at `happened_at`.
 #[utoipa::path(tag = "scans", params(("gate_id" = Uuid, Path)), responses(
@@ -144,10 +171,11 @@ pub(crate) async fn create_scan(
         actor: caller.actor(),
         gate_id,
         reading,
-        code_digest: read.digest().to_vec(),
-        typed: matches!(read, Read::Typed(_)),
+        code_digest: reading::digest(&read).to_vec(),
+        typed: read.is_typed(),
         happened_at,
         recorded_at: caller.now,
+        given: body.given.as_ref().map(GivenAnswer::read).transpose()?,
     };
     let answered = state.scans.answer(scan).await?;
     Ok(HttpResponse::Created().json(ScanAnswer::from(answered)))
@@ -155,23 +183,13 @@ pub(crate) async fn create_scan(
 
 fn read(code: Option<String>, serial: Option<String>) -> Result<Read, Refusal> {
     match (code, serial) {
-        (Some(code), None) => Ok(Read::Code(scanned(&code).to_owned())),
-        (None, Some(serial)) => {
-            Ok(Read::Typed(serial.trim_matches(|c: char| !c.is_alphanumeric()).to_owned()))
-        }
+        (Some(code), None) => Ok(Read::code(&code)),
+        (None, Some(serial)) => Ok(Read::typed(&serial)),
         _ => {
             let sentence = "Send the text of the code, or the serial that was typed: one of the two.";
             Err(Refusal::new(Code::InvalidValue, sentence).field("code"))
         }
     }
-}
-
-/// The text of a code without what a scanner that types puts around it: line ends and tabulators, and blanks too where
-/// only without them a code is left. A blank is a digit of base45 and may well be the last one (RFC 9285 s.4.1).
-fn scanned(code: &str) -> &str {
-    let code = code.trim_matches(['\r', '\n', '\t']);
-    let bare = code.trim();
-    if bare.len() < code.len() && unpack(code).is_err() && unpack(bare).is_ok() { bare } else { code }
 }
 
 /// The scans at a gate, with their reasons.

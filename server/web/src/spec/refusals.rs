@@ -218,6 +218,7 @@ const REFUSALS: &[(&str, &[&[Code]])] = &[
     ("create_gate", &[NAMED]),
     ("list_gate_policies", &[PAGES]),
     ("list_scans", &[PAGES]),
+    ("list_scan_comparisons", &[PAGES]),
 ];
 
 /// What this operation refuses for reasons of its own.

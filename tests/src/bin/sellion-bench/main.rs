@@ -1,5 +1,5 @@
-//! `sellion-bench`: how fast gates answer, badges print, rosters come in, status lists are made and look-backs are told,
-//! as JSON.
+//! `sellion-bench`: how fast gates answer (with the server and alone), badges print, rosters come in, status lists are made
+//! and look-backs are told, as JSON.
 //!
 //! Everything runs on this machine: a private PostgreSQL that syncs every commit, the real server behind a
 //! loopback socket, and the load. Each figure stands beside what PostgreSQL alone does with the same rows, taken
@@ -9,6 +9,7 @@ mod gate;
 mod hospital;
 mod load;
 mod look_back;
+mod pack;
 mod paper;
 mod roster;
 mod status_list;
@@ -25,7 +26,7 @@ sellion-bench: how fast gates answer, badges print and rosters come in. Prints J
   --connections LIST connections at once, separated by commas (default 16,64)
   --streams N        live streams that are open while gates answer (default 0)
   --attempts LIST    sizes of the table of attempts for the look-back, growing (default 100000,1000000,10000000)
-  --only PART        gate, badges, roster, status_list or look_back (default all but the last two)
+  --only PART        gate, pack, badges, roster, status_list or look_back (default all but the last two)
 
 Needs the programs psql and pgbench. Use a release build: cargo run --release -p sellion-tests --bin sellion-bench
 ";
@@ -66,7 +67,8 @@ impl Options {
                     options.attempts = value.split(',').map(str::parse).collect::<Result<_, _>>()?;
                 }
                 "--only"
-                    if ["gate", "badges", "roster", "status_list", "look_back"].contains(&value.as_str()) =>
+                    if ["gate", "pack", "badges", "roster", "status_list", "look_back"]
+                        .contains(&value.as_str()) =>
                 {
                     options.only = Some(value);
                 }
@@ -118,8 +120,11 @@ fn main() -> anyhow::Result<()> {
     if options.wants("roster") {
         report["roster"] = roster::measure(&hospital, &options)?;
     }
-    if options.wants("gate") || options.wants("badges") {
+    if ["gate", "pack", "badges"].iter().any(|part| options.wants(part)) {
         let badges = hospital.fill(options.people)?;
+        if options.wants("pack") {
+            report["pack"] = pack::measure(&hospital, &badges, &options)?;
+        }
         if options.wants("gate") {
             report["gate"] = gate::measure(&hospital, &badges, &options)?;
         }

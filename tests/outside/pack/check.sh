@@ -1,0 +1,30 @@
+#!/usr/bin/env bash
+# Asks the server, sellion-gate and a reader that is not ours the same 10,000 questions at gates, and compares.
+# Usage: tests/outside/pack/check.sh [DIRECTORY]
+# SELLION_VENV names the Python environment to use or make; SELLION_GATE_CASES another number of questions.
+set -euo pipefail
+
+here=$(cd "$(dirname "${BASH_SOURCE[0]}")" && pwd)
+root=$(cd "$here/../../.." && pwd)
+target=${CARGO_TARGET_DIR:-$root/target}
+out=${1:-$target/pack-samples}
+venv=${SELLION_VENV:-$root/target/venv}
+
+if ! [ -x "$venv/bin/python" ]; then
+    python3 -m venv "$venv"
+fi
+"$venv/bin/python" -m pip install --quiet --disable-pip-version-check --requirement "$here/requirements.txt"
+
+rm -rf "$out"
+mkdir -p "$out"
+if ! cargo run --quiet --manifest-path "$root/Cargo.toml" --package sellion-tests --bin gate-cases -- \
+    "$out" "${SELLION_GATE_CASES:-10000}" >"$out/said"; then
+    echo "The questions could not be asked."
+    echo "0 passed, 1 failed"
+    exit 1
+fi
+failed=0
+"$venv/bin/python" "$here/check_packs.py" "$out" | tee "$out/check_packs.log" || failed=1
+sum() { grep -c "^$1 " "$out/check_packs.log" || true; }
+echo "$(sum ok) passed, $(sum FAIL) failed"
+exit "$failed"
