@@ -1,9 +1,12 @@
 // The cable between a station and the server: it can be pulled, the server behind it can be away, and the server's clock
 // can be set, because the time of a test is the page's and nobody waits for real minutes.
-import { createServer, request, type Server } from "node:http";
+import { Agent, createServer, request, type Server } from "node:http";
 import type { AddressInfo, Socket } from "node:net";
 import { onTestFinished } from "vitest";
 import { base } from "./hospital";
+
+/** A new connection for each request: one that was kept may be closed by the server just as it is used again. */
+const agent = new Agent({ keepAlive: false });
 
 export class Cable {
   /** Whether anything goes through. */
@@ -36,7 +39,7 @@ export class Cable {
         return;
       }
       const to = new URL(asked.url ?? "/", base());
-      const onward = request(to, { method: asked.method, headers: asked.headers }, got => {
+      const onward = request(to, { method: asked.method, headers: asked.headers, agent }, got => {
         const headers = { ...got.headers };
         if (to.pathname === "/health/live") headers.date = new Date(Date.now() + cable.shift).toUTCString();
         if (asked.method === "POST") cable.posted.push(`${got.statusCode} ${to.pathname}`);
