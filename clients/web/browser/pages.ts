@@ -23,6 +23,8 @@ export interface Look {
   language?: "en" | "es";
   /** The day and station that this device is set to. */
   at?: Place;
+  /** Where the server is reached, when not directly. */
+  base?: string;
   /** Flags for the browser, such as a camera made of a file. */
   flags?: string[];
 }
@@ -54,12 +56,13 @@ export async function open({
   theme = "light",
   language = "en",
   at,
+  base: address = base(),
   flags = [],
 }: Look = {}) {
   const context = await (
     await launched(flags)
   ).newContext({
-    baseURL: base(),
+    baseURL: address,
     viewport: SIZES[size],
     colorScheme: theme,
     locale: language === "en" ? "en-GB" : "es-ES",

@@ -176,5 +176,13 @@ export const ROWS: readonly Row[] = [
       await page.getByRole("img", { name: /Bars per half hour/ }).waitFor();
     },
   },
+  { name: "station", role: "tester", path: "/screens/station", at: "testing", title: "Who is next?" },
+  {
+    name: "overlaps",
+    role: "coordinator",
+    path: "/screens/overlaps",
+    at: "day",
+    title: /at two stations at once/,
+  },
   { name: "not-found", role: "storekeeper", path: "/screens/nowhere", title: "There is no such screen" },
 ];

@@ -166,6 +166,10 @@ operations! {
     ListStations "list_stations" [Coordinator, CheckIn, Tester, Storekeeper, BadgeDesk, Auditor];
     /// Set up a station.
     CreateStation "create_station" [Coordinator];
+    /// The plans a station needs when it is out of reach.
+    ReadStationPlans "read_station_plans" [Tester];
+    /// Attempts of one person that overlap, to be decided.
+    ListAttemptOverlaps "list_attempt_overlaps" [Coordinator, Tester, Auditor];
     /// Who waits for what, and since when.
     ReadQueue "read_queue" [Coordinator, CheckIn, Tester, Auditor];
     /// How far a day has come, its stations, and what waits for somebody's name.

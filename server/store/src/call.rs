@@ -132,6 +132,21 @@ fn stored(tx: &mut Tx<'_>, id: Uuid) -> Result<Option<Call>, StoreError> {
     Ok(found.select(Call::as_select()).first(tx.conn).optional()?)
 }
 
+/// When this station called the visit last, at `at` or before.
+pub(crate) fn called_at(
+    conn: &mut PgConnection,
+    station_id: Uuid,
+    visit_id: Uuid,
+    at: DateTime<Utc>,
+) -> Result<Option<DateTime<Utc>>, StoreError> {
+    Ok(calls::table
+        .filter(calls::station_id.eq(station_id))
+        .filter(calls::visit_id.eq(visit_id))
+        .filter(calls::happened_at.le(at))
+        .select(diesel::dsl::max(calls::happened_at))
+        .first(conn)?)
+}
+
 fn append(tx: &mut Tx<'_>, new: &NewCall, visit_id: Uuid) -> Result<(), StoreError> {
     let made = diesel::insert_into(calls::table)
         .values((

@@ -1,6 +1,9 @@
 //! What the retest ladder has to know of one visit, and the step that follows from it.
 
-use std::{collections::HashMap, sync::Arc};
+use std::{
+    collections::{HashMap, HashSet},
+    sync::Arc,
+};
 
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
@@ -161,6 +164,25 @@ fn screenings_of(
             Ok(ScreeningFact { id, agent: word(&agent)?, started_at, outcome, level, ended_at, on })
         })
         .collect()
+}
+
+/// The screenings and attempts of a visit that were run at this station.
+pub(crate) fn runs_at(
+    conn: &mut PgConnection,
+    visit_id: Uuid,
+    station_id: Uuid,
+) -> Result<HashSet<Uuid>, StoreError> {
+    let screened: Vec<Uuid> = screenings::table
+        .filter(screenings::visit_id.eq(visit_id))
+        .filter(screenings::station_id.eq(station_id))
+        .select(screenings::id)
+        .load(conn)?;
+    let tested: Vec<Uuid> = attempts::table
+        .filter(attempts::visit_id.eq(visit_id))
+        .filter(attempts::station_id.eq(station_id))
+        .select(attempts::id)
+        .load(conn)?;
+    Ok(screened.into_iter().chain(tested).collect())
 }
 
 /// A level from its column.

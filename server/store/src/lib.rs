@@ -34,6 +34,7 @@ pub mod lot_stop;
 mod migrations;
 pub mod movement;
 pub mod outlook;
+pub mod overlap;
 pub mod permission;
 pub mod person;
 pub mod place;

@@ -11,9 +11,9 @@ use sellion_rules::{
 use uuid::Uuid;
 
 use crate::{
-    StoreError, Tx, day,
+    StoreError, Tx, call, day,
     fill::{self, Fill},
-    ladder::OnLadder,
+    ladder::{self, OnLadder},
     station::{self, Station},
     stop::{self, Used},
 };
@@ -60,6 +60,28 @@ impl OnLadder {
 
 /// The word for what was done out of reach of the server.
 pub(crate) const AFTERWARDS: &str = "afterwards";
+
+/// The person as a station out of reach knew them: at that station since its call, and without what others did since.
+///
+/// What stands in the way of a new run by now does not stand in the way of telling of one that was done. Only a station
+/// that had called the person can tell so; two attempts that overlap then hold each other until somebody decides.
+pub(crate) fn as_known_out_of_reach(
+    tx: &mut Tx<'_>,
+    mut person: OnLadder,
+    station: &Station,
+    at: DateTime<Utc>,
+) -> Result<OnLadder, StoreError> {
+    let Some(called_at) = call::called_at(tx.conn, station.id, person.visit.id, at)? else {
+        let refusal = Refusal::new(Code::VisitNotOpen, "This station had not called the person by then.");
+        return Err(refusal.field("visit_id").fact("step", person.visit.step.as_str()).into());
+    };
+    let own = ladder::runs_at(tx.conn, person.visit.id, station.id)?;
+    let known = |id: Uuid, started_at: DateTime<Utc>| started_at < called_at || own.contains(&id);
+    person.facts.screenings.retain(|screening| known(screening.id, screening.started_at));
+    person.facts.attempts.retain(|attempt| known(attempt.id, attempt.started_at));
+    person.visit.held_by_station_id = Some(station.id);
+    Ok(person)
+}
 
 /// The station's fill of this agent and solution, if it may be used at `at`. Where the station was not `in_reach`, no
 /// stop is a reason: it has happened, and the stop holds what comes of it.

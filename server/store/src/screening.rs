@@ -75,7 +75,7 @@ pub struct NewScreening {
     pub agent: Agent,
     /// The hood, where it is named.
     pub hood_id: Option<Uuid>,
-    /// Whether it was run out of reach of the server.
+    /// Whether the station was out of reach and tells of it afterwards.
     pub afterwards: bool,
     /// When it is opened.
     pub happened_at: DateTime<Utc>,
@@ -130,6 +130,7 @@ pub fn create(tx: &mut Tx<'_>, new: &NewScreening) -> Result<ScreeningRun, Store
         return Err(id_reused());
     }
     let station = run::station(tx, new.station_id, &person, StationPart::Screening)?;
+    let person = if new.afterwards { run::as_known_out_of_reach(tx, person, &station, at)? } else { person };
     may_start_screening(&person.facts, &person.rules, new.agent, at)?;
     person.may_run(&station, at)?;
     // A smoke tube has one strength; less of it is what screens.

@@ -1,5 +1,7 @@
 //! Stations: the places of one day, and what can be done at each.
 
+use std::sync::Arc;
+
 use chrono::{DateTime, Utc};
 use diesel::{PgConnection, prelude::*};
 use sellion_rules::{
@@ -73,6 +75,18 @@ pub fn find(conn: &mut PgConnection, site_id: Uuid, id: Uuid) -> Result<Station,
     let found = stations::table.find(id).filter(stations::site_id.eq(site_id));
     let station = found.select(Station::as_select()).first(conn).optional()?;
     station.ok_or_else(|| StoreError::not_found("station"))
+}
+
+/// A station, and the rule set of its day.
+pub fn with_rules(
+    conn: &mut PgConnection,
+    site_id: Uuid,
+    id: Uuid,
+) -> Result<(Station, Arc<RuleSet>), StoreError> {
+    let station = find(conn, site_id, id)?;
+    let day = day::find(conn, site_id, station.day_id)?;
+    let rules = day::rules(conn, &day)?;
+    Ok((station, rules))
 }
 
 /// A station, locked so that what it holds is decided by one caller after another.

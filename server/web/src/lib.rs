@@ -35,6 +35,7 @@ mod lot;
 mod lot_stop;
 mod movement;
 mod outlook;
+mod overlap;
 mod page;
 mod pages;
 mod parameters;

@@ -107,8 +107,9 @@ pub(crate) struct NewScreening {
     agent: Agent,
     /// The hood, so that it is wiped between people and found again in a look-back.
     hood_id: Option<Uuid>,
-    /// Whether it was run out of reach of the server. It is then kept also where its bottle, its lot or its nebulizer
-    /// was stopped meanwhile; the stop holds what stands on it.
+    /// Whether the station was out of reach of the server and tells of it afterwards. It has to have called the person,
+    /// and what other stations did since its call does not stand in the way. It is then kept also where its bottle, its
+    /// lot or its nebulizer was stopped meanwhile; the stop holds what stands on it.
     #[serde(default)]
     afterwards: bool,
     #[schema(example = "2026-03-10T08:20:00Z")]

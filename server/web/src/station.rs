@@ -6,9 +6,12 @@ use actix_web::{
 };
 use chrono::{DateTime, Utc};
 use sellion_rules::{
+    attempt::{ReadyPlan, ready_plans},
     day::StationPart,
     refusal::{Code, Refusal},
     roles::op,
+    ruleset::RuleSet,
+    supplies::Agent,
 };
 use sellion_store::{
     TextList,
@@ -113,4 +116,68 @@ pub(crate) async fn create_station(
     let new = body.into_inner().row(caller.site_id(), *day_id)?;
     let station = caller.write(move |tx| station::create(tx, &new)).await?;
     Ok(HttpResponse::Created().json(StationView::from(station)))
+}
+
+/// What a station needs to go on when it is out of reach: the rule set's screening, and the plan of every attempt.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct StationPlansView {
+    station_id: Uuid,
+    rule_set_name: String,
+    rule_set_version: String,
+    screening: ScreeningPlanView,
+    /// One for each method, level and kind of facepiece.
+    attempts: Vec<ReadyPlan>,
+}
+
+/// How a screening with a taste agent runs.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct ScreeningPlanView {
+    /// The agents that are accepted, the one to begin with in front.
+    agents: Vec<Agent>,
+    /// Sets at most, one for each level.
+    #[schema(example = 3)]
+    sets: u8,
+    /// Squeezes of one set.
+    #[schema(example = 10)]
+    set_squeezes: u8,
+    /// Seconds without food, drink other than plain water, smoke or gum.
+    #[schema(example = 900)]
+    no_intake_seconds: u32,
+    /// Whether plain water is tried before the first set.
+    #[schema(example = false)]
+    plain_water_check: bool,
+}
+
+impl ScreeningPlanView {
+    fn of(rules: &RuleSet) -> Self {
+        Self {
+            agents: rules.agents.clone(),
+            sets: rules.screening.sets,
+            set_squeezes: rules.screening.set_squeezes,
+            no_intake_seconds: rules.screening.no_intake_seconds,
+            plain_water_check: rules.screening.plain_water_check,
+        }
+    }
+}
+
+/// The plans a station needs when it is out of reach; an attempt that was opened has its own.
+#[utoipa::path(tag = "stations", responses(
+    (status = 200, body = StationPlansView),
+    (status = 404, description = "No such station here.", body = ProblemBody)
+))]
+#[get("/api/v1/stations/{station_id}/plans")]
+pub(crate) async fn read_station_plans(
+    caller: Caller<op::ReadStationPlans>,
+    station_id: Path<Uuid>,
+) -> Result<Json<StationPlansView>, Problem> {
+    let (site_id, station_id) = (caller.site_id(), *station_id);
+    let (station, rules) =
+        caller.read_store(move |conn| station::with_rules(conn, site_id, station_id)).await?;
+    Ok(Json(StationPlansView {
+        station_id: station.id,
+        rule_set_name: rules.name.clone(),
+        rule_set_version: rules.version.clone(),
+        screening: ScreeningPlanView::of(&rules),
+        attempts: ready_plans(&rules, station.hood_forbids_bending),
+    }))
 }

@@ -38,6 +38,7 @@ mod matrix;
 mod measured;
 mod noticed;
 mod outlooks;
+mod overlaps;
 mod own_supplies;
 mod people;
 mod pieces;

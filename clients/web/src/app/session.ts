@@ -18,6 +18,8 @@ export const session = signal<Session | null | undefined>(undefined);
 export const site = signal<Wire<"SiteView"> | null>(null);
 /** The sign-in ended while somebody was at work: the screen stays and asks for it again. */
 export const ended = signal(false);
+/** Somebody is under the hood: nothing may cover the clock, so the sign-in is asked for afterwards. What is sent waits. */
+export const undisturbed = signal(false);
 export const isDevice = signal(deviceToken.get() !== null);
 export const roles = computed(() => session.value?.roles ?? []);
 

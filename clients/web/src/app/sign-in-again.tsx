@@ -3,13 +3,13 @@ import { Button } from "../kit/button";
 import { Dialog } from "../kit/dialog";
 import { Notice } from "../kit/notice";
 import { signInWords as words } from "../words/sign-in";
-import { ended, isDevice, session, signOut } from "./session";
+import { ended, isDevice, session, signOut, undisturbed } from "./session";
 import { PersonForm } from "./sign-in";
 
 /** Over running work whose sign-in ended. What is on the screen stays, and what was asked of the server goes on. */
 export function SignInAgain() {
   const [leaving, setLeaving] = useState(false);
-  if (!ended.value) return null;
+  if (!ended.value || undisturbed.value) return null;
   return (
     <Dialog title={words.again_title()}>
       <p>

@@ -128,6 +128,17 @@ describe("the outbox", () => {
     expect(server.paths()).toEqual(["/1"]);
   });
 
+  it("sends a refused request in other words when a person says so", async () => {
+    server.answers.set("/1", new Problem("visit_not_open", "elsewhere", 422));
+    const outbox = await outboxOf();
+    await outbox.put(dose("/1"));
+    await outbox.deliver();
+    server.answers.clear();
+    await outbox.amend(outbox.refused.value[0]!, { afterwards: true });
+    await outbox.deliver();
+    expect(server.taken).toEqual([{ path: "/1", body: { afterwards: true } }]);
+  });
+
   it("tries again by itself after a failure that passes, ever more slowly", async () => {
     vi.useFakeTimers({ toFake: ["setTimeout", "clearTimeout"] });
     server.answers.set("/1", new Problem("busy", "", 503));

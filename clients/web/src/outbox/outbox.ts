@@ -110,6 +110,13 @@ export class Outbox {
     void this.deliver();
   }
 
+  /** Sends a refused request again in other words: a person said what was not known when it was put in. */
+  async amend(entry: Entry, body: object): Promise<void> {
+    if (entry.at !== undefined) await this.store.change(entry.at, { body, refused: null });
+    await this.refresh();
+    void this.deliver();
+  }
+
   /** Ends sending, and returns when nothing is under way any more. What waits stays kept. */
   async stop(): Promise<void> {
     this.stopped = true;

@@ -85,7 +85,7 @@ export class Store {
     return this.db.getAll("entries");
   }
 
-  async change(at: number, change: Partial<Pick<Entry, "tries" | "refused">>): Promise<void> {
+  async change(at: number, change: Partial<Pick<Entry, "tries" | "refused" | "body">>): Promise<void> {
     const tx = this.db.transaction("entries", "readwrite");
     const entry = await tx.store.get(at);
     if (entry) await tx.store.put({ ...entry, ...change });

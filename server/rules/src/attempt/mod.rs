@@ -16,7 +16,9 @@ mod wording;
 pub use event::{AttemptEvent, AttemptEventKind, SealCheckResult};
 pub use from_file::{OfFile, events_of_file};
 pub use measuring::{ExerciseFit, FitSummary, NextMeasurement};
-pub use plan::{Plan, PlanDoses, PlanExercise, PlanMeasuring, PlanStep, StepKind, plan};
+pub use plan::{
+    Plan, PlanDoses, PlanExercise, PlanMeasuring, PlanStep, ReadyPlan, StepKind, plan, ready_plans,
+};
 pub use setup::AttemptSetup;
 pub use state::{CurrentExercise, Missing, NextDose, Phase, State, Summary, replay};
 pub use verdict::{Outcome, Verdict, VerdictReason};

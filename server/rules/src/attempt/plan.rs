@@ -5,8 +5,9 @@ use serde::{Deserialize, Serialize};
 use super::setup::{AttemptSetup, Doses};
 use super::wording;
 use crate::level::Level;
-use crate::method::Method;
-use crate::ruleset::{AttemptRules, FitReading};
+use crate::method::{Family, Method};
+use crate::respirator::Facepiece;
+use crate::ruleset::{AttemptRules, FitReading, RuleSet};
 use crate::text_enum::text_enum;
 
 text_enum! {
@@ -145,6 +146,46 @@ pub struct Plan {
     pub exercises: Vec<PlanExercise>,
     /// Cautions to keep in sight.
     pub cautions: Vec<String>,
+}
+
+/// A plan that lies ready, with what it is for.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+pub struct ReadyPlan {
+    /// The level of the screening, where the agent is tasted.
+    pub level: Option<Level>,
+    /// Whether it is for full facepieces, or for all others.
+    pub full_facepiece: bool,
+    /// The plan.
+    pub plan: Plan,
+}
+
+/// The plan of every attempt that may be opened under `rules`, so that a station that loses its network has the right
+/// one at hand and computes nothing.
+pub fn ready_plans(rules: &RuleSet, jogging_instead_of_bending: bool) -> Vec<ReadyPlan> {
+    let mut found = Vec::new();
+    for (&method, of_method) in &rules.methods {
+        let levels = match method.family() {
+            Family::Taste => Level::ALL.iter().copied().map(Some).collect(),
+            _ => vec![None],
+        };
+        for level in levels {
+            for facepiece in [Facepiece::HalfMask, Facepiece::FullFacepiece] {
+                let setup = AttemptSetup {
+                    method,
+                    level,
+                    jogging_instead_of_bending,
+                    screened_at: None,
+                    last_intake_at: None,
+                    modified_for_test: false,
+                    rules: of_method.attempt(facepiece).clone(),
+                };
+                let full_facepiece = facepiece == Facepiece::FullFacepiece;
+                found.push(ReadyPlan { level, full_facepiece, plan: plan(&setup) });
+            }
+        }
+    }
+    found
 }
 
 /// The plan of an attempt.

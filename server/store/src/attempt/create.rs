@@ -64,7 +64,7 @@ pub struct NewAttempt {
     pub fitted_filter: Option<String>,
     /// Whether the respirator is tested without its own air.
     pub negative_pressure_mode: bool,
-    /// Whether it was run out of reach of the server.
+    /// Whether the station was out of reach and tells of it afterwards.
     pub afterwards: bool,
     /// When it is opened.
     pub happened_at: DateTime<Utc>,
@@ -117,6 +117,7 @@ pub fn create(tx: &mut Tx<'_>, new: &NewAttempt) -> Result<AttemptRun, StoreErro
         NewBasis::Instrument { .. } => StationPart::Measuring,
     };
     let station = run::station(tx, new.station_id, &person, part)?;
+    let person = if new.afterwards { run::as_known_out_of_reach(tx, person, &station, at)? } else { person };
     let respirator = respirator::find(tx.conn, site_id, new.respirator_id)?;
     if let Some(named) = &named {
         facepiece::usable(named, person.facts.on, !new.afterwards)?;

@@ -13,7 +13,7 @@ use uuid::Uuid;
 use crate::{
     StoreError,
     ladder::permissions_of,
-    look_back,
+    look_back, overlap,
     schema::{attempt_corrections, attempt_verdicts, attempts, people, respirators},
     stored::{read_count, word},
 };
@@ -29,6 +29,9 @@ pub(crate) fn load(
 ) -> Result<BTreeMap<Pair, PersonRespiratorFacts>, StoreError> {
     let results = results(conn, site_id, people)?;
     let mut stops = look_back::doubts(conn, site_id, people)?;
+    for (attempt, doubts) in overlap::doubts(conn, site_id, people)? {
+        stops.entry(attempt).or_default().extend(doubts);
+    }
     let permissions = permissions_of(conn, site_id, people)?;
     let leavings = leavings(conn, site_id, people)?;
     let mut found: BTreeMap<Pair, PersonRespiratorFacts> = BTreeMap::new();

@@ -231,8 +231,10 @@ pub(crate) struct NewAttempt {
     /// surrogate. Asked for where it has air of its own (29 CFR 1910.134(f)(8)).
     #[serde(default)]
     pub(crate) negative_pressure_mode: bool,
-    /// Whether it was run out of reach of the server. It is then kept also where its bottle, its lot or its nebulizer
-    /// was stopped meanwhile; the stop holds what stands on it.
+    /// Whether the station was out of reach of the server and tells of it afterwards. It has to have called the person,
+    /// and what other stations did since its call does not stand in the way. It is then kept also where its bottle, its
+    /// lot or its nebulizer was stopped meanwhile; the stop holds what stands on it.
+    /// Attempts that overlap hold each other until somebody corrects one.
     #[serde(default)]
     pub(crate) afterwards: bool,
     #[schema(example = "2026-03-10T08:24:00Z")]
