@@ -32,8 +32,10 @@ impl Change {
         let policy = id_of(&coordinator.post(&format!("/api/v1/gates/{gate}/policies"), &policy).ok(201));
         let _ = hospital.passes(people[0], present);
         let _ = hospital.passes(people[1], present);
-        let _ = hospital.passes(people[1], coming);
         let _ = hospital.passes(people[2], present);
+        // Nobody sits in two chairs at once.
+        hospital.clock.shift(TimeDelta::minutes(30));
+        let _ = hospital.passes(people[1], coming);
         let _ = hospital.tests(people[2], coming, Ending::Fail, hospital.ago(1200));
         Self { hospital, coordinator, gate, present, coming, switch, policy, people }
     }

@@ -35,6 +35,8 @@ impl Corridor {
             hospital.gate_accepting("North", &[respirator]),
             hospital.gate_accepting("South", &[respirator]),
         );
+        // So that the badges can have been read some minutes ago, with the gates' policies in force.
+        hospital.clock.shift(TimeDelta::minutes(20));
         let (coordinator, gatekeeper) =
             (hospital.signed_in(Role::Coordinator), hospital.signed_in(Role::Gate));
         Self { hospital, coordinator, gatekeeper, north, south, badge }

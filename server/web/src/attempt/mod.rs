@@ -49,7 +49,6 @@ pub(crate) async fn create_attempt(
         afterwards: body.afterwards,
         fitted_filter,
         negative_pressure_mode,
-        afterwards: body.afterwards,
         happened_at,
     };
     let run = caller.write(move |tx| attempt::create(tx, &new)).await?;

@@ -73,13 +73,14 @@ impl Keys {
         let site_id = tx.site_id();
         let row = match signing_key::current_for_use(tx)? {
             Some(row) => row,
-            None => {
-                let made = signing_key::create(tx, &generate(&self.seal, site_id)?)?;
-                // The next check must know the new key.
-                *self.rings.write().unwrap_or_else(PoisonError::into_inner) = None;
-                made
-            }
+            None => signing_key::create(tx, &generate(&self.seal, site_id)?)?,
         };
+        // The next check must know the key, however lately it began to sign.
+        let mut rings = self.rings.write().unwrap_or_else(PoisonError::into_inner);
+        rings.take_if(|rings| {
+            !rings.by_site.get(&site_id).is_some_and(|ring| ring.keys.get(&row.kid).is_some())
+        });
+        drop(rings);
         Ok((row.id, self.opened(&row)?))
     }
 
