@@ -78,7 +78,7 @@ impl Keys {
         // The next check must know the key, however lately it began to sign.
         let mut rings = self.rings.write().unwrap_or_else(PoisonError::into_inner);
         rings.take_if(|rings| {
-            !rings.by_site.get(&site_id).is_some_and(|ring| ring.keys.get(&row.kid).is_some())
+            rings.by_site.get(&site_id).is_none_or(|ring| ring.keys.get(&row.kid).is_none())
         });
         drop(rings);
         Ok((row.id, self.opened(&row)?))
