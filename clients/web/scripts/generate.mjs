@@ -15,8 +15,8 @@ function operationsOf(document) {
     methods.flatMap(method => item[method] ?? []),
   );
   return operations
-    .filter(operation => operation["x-roles"])
-    .map(operation => [operation.operationId, operation["x-roles"]])
+    .filter(operation => operation["x-sellion"]?.roles)
+    .map(operation => [operation.operationId, operation["x-sellion"]?.roles])
     .sort(([one], [other]) => (one < other ? -1 : 1));
 }
 

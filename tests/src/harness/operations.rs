@@ -66,7 +66,7 @@ fn served(path: &str, method: &str, operation: &Value, common: &BTreeSet<String>
         id: operation["operationId"].as_str().expect("an operation id").to_owned(),
         method: method.to_uppercase(),
         path: path.split('/').map(str::to_owned).collect(),
-        refusals: common | &words(&operation["x-refusals"]),
+        refusals: common | &words(&operation["x-sellion"]["refusals"]),
     }
 }
 

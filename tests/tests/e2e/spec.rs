@@ -146,7 +146,7 @@ fn every_code_is_declared_where_it_can_be_met() {
         document["x-common-refusals"].as_array().unwrap().iter().map(|code| code.as_str().unwrap()).collect();
     let mut declared = BTreeSet::new();
     for (id, _, operation) in operations(&document) {
-        let own = operation["x-refusals"].as_array().unwrap();
+        let own = operation["x-sellion"]["refusals"].as_array().unwrap();
         for code in own.iter().map(|code| code.as_str().unwrap()) {
             assert!(code.parse::<Code>().is_ok(), "{id}: {code}");
             assert!(!common.contains(&code), "{id}: {code} is common to all");

@@ -69,31 +69,31 @@ impl Modify for Common {
     }
 }
 
-/// The member of an operation that names what it alone refuses.
-const OWN_REFUSALS: &str = "x-refusals";
-
-/// The member of an operation that names who may call it; clients show nobody what they may not do.
-const ROLES: &str = "x-roles";
+/// The member of an operation that names what it alone refuses, and who may call it: clients show nobody what they may
+/// not do. One member, because several would come in another order each time the document is written.
+const OWN: &str = "x-sellion";
 
 /// The member of the document that names what any operation may refuse.
 const COMMON_REFUSALS: &str = "x-common-refusals";
 
 fn codes_as_member((name, codes): (&str, &[Code])) -> Extensions {
-    let words: Vec<&str> = codes.iter().map(|code| code.as_str()).collect();
-    [(name, serde_json::Value::from(words))].into_iter().collect()
+    [(name, serde_json::Value::from(words(codes)))].into_iter().collect()
+}
+
+fn words(codes: &[Code]) -> Vec<&str> {
+    codes.iter().map(|code| code.as_str()).collect()
 }
 
 fn complete(operation: &mut SpecOperation) {
     let id = operation.operation_id.clone().unwrap_or_default();
     let known = id.parse::<Operation>().ok();
     let own = refusals::declared(&id);
-    operation.extensions.get_or_insert_default().merge(codes_as_member((OWN_REFUSALS, &own)));
+    let mut member = serde_json::json!({ "refusals": words(&own) });
     examples::add(operation, &id);
     let mut codes = vec![Code::Internal, Code::Busy, Code::DatabaseUnavailable];
     if let Some(known) = known {
         let roles: Vec<&str> = known.roles().iter().map(|role| role.as_str()).collect();
-        let member = [(ROLES, serde_json::Value::from(roles.clone()))];
-        operation.extensions.get_or_insert_default().merge(member.into_iter().collect());
+        member["roles"] = serde_json::json!(roles);
         let line = format!("Roles: {}.", roles.join(", "));
         operation.description = Some(match operation.description.take() {
             Some(text) => format!("{text}\n\n{line}"),
@@ -102,6 +102,7 @@ fn complete(operation: &mut SpecOperation) {
         // A parameter that is not known is an invalid value, whatever the operation.
         codes.extend([Code::NotSignedIn, Code::SessionEnded, Code::WrongRole, Code::InvalidValue]);
     }
+    operation.extensions.get_or_insert_default().merge([(OWN, member)].into_iter().collect());
     if operation.request_body.is_some() {
         codes.extend([Code::BadJson, Code::BodyTooLarge, Code::WrongContentType]);
     }
