@@ -160,7 +160,7 @@ fn to_print(tx: &mut Tx<'_>, layout: Layout, badge_ids: &[Uuid]) -> Result<Vec<P
     Ok(printed)
 }
 
-fn still_true(standing: &Standing, now: DateTime<Utc>) -> Result<(), Refusal> {
+pub(crate) fn still_true(standing: &Standing, now: DateTime<Utc>) -> Result<(), Refusal> {
     let id = standing.badge.id.to_string();
     if standing.ending.is_some() {
         return Err(badge::already_ended().field("badge_ids").fact("badge_id", id));
@@ -168,6 +168,10 @@ fn still_true(standing: &Standing, now: DateTime<Utc>) -> Result<(), Refusal> {
     if !standing.holds.is_empty() {
         let sentence = "This badge is held: release the hold before it is printed, or issue a new badge.";
         return Err(Refusal::new(Code::BadgeHeld, sentence).field("badge_ids").fact("badge_id", id));
+    }
+    if standing.name() != standing.name_now {
+        let sentence = "The person has another name now: make a new badge in place of this one.";
+        return Err(Refusal::new(Code::BadgeOutdated, sentence).field("badge_ids").fact("badge_id", id));
     }
     let cleared = standing.respirators.iter().all(|worn| worn.is(ClearanceState::Cleared, now));
     if BadgeState::of(standing, now) == BadgeState::Valid && cleared {
@@ -178,7 +182,8 @@ fn still_true(standing: &Standing, now: DateTime<Utc>) -> Result<(), Refusal> {
 }
 
 pub(crate) fn printed_badge(standing: Standing, site_name: &str) -> Result<PrintedBadge, StoreError> {
-    let Standing { badge, name, respirators, .. } = standing;
+    let name = standing.name().to_owned();
+    let Standing { badge, respirators, .. } = standing;
     let serial = Serial::parse(&badge.serial)
         .map_err(|error| StoreError::internal(format!("badge {} has a bad serial: {error}", badge.id)))?;
     let last_day = respirators.iter().map(|worn| worn.due_on).max();
