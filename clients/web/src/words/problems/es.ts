@@ -207,10 +207,7 @@ export const problemsEs: Record<ProblemCode, readonly [happened: string, todo: s
     "Algo ha cambiado desde que se hizo la credencial.",
     "No la entregue: imprímala de nuevo y destruya esta.",
   ],
-  badge_handed_over: [
-    "La credencial ya se había entregado.",
-    "Compare nombre y cara antes de devolverla.",
-  ],
+  badge_handed_over: ["La credencial ya se había entregado.", "Compare nombre y cara antes de devolverla."],
   badge_of_another: ["Esta credencial es de otra persona.", "No la entregue; busque la correcta."],
   no_badge: ["Esta persona no tiene ninguna credencial que cuente.", "No queda nada que terminar."],
   no_badge_due: [
