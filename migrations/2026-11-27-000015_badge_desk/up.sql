@@ -36,7 +36,7 @@ create table badge_batch_outcomes (
     seq integer not null,
     badge_id uuid references badges (id) constraint badge_batch_outcomes_badge_once unique,
     left_out text constraint badge_batch_outcomes_left_out
-        check (left_out in ('not_cleared', 'under_review', 'has_badge', 'no_glyph', 'too_long', 'fault')),
+        check (left_out in ('not_cleared', 'under_review', 'has_badge', 'no_glyph', 'fault')),
     recorded_at timestamptz not null,
     primary key (badge_batch_id, seq),
     foreign key (badge_batch_id, seq) references badge_batch_people (badge_batch_id, seq),

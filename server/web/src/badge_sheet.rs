@@ -14,7 +14,7 @@ use anyhow::{Context, ensure};
 use chrono::{DateTime, NaiveDate, Utc};
 use sellion_badge::{
     Serial,
-    sheet::{self, Fonts, Print, PrintedBadge, PrintedRespirator, SheetError},
+    sheet::{self, Fonts, Print, Printed, PrintedBadge, PrintedRespirator, SheetError},
 };
 use sellion_rules::{
     clearance::ClearanceState,
@@ -111,27 +111,36 @@ pub(crate) async fn create_badge_sheet(
     document(state, printed, print).await
 }
 
-/// The answer that carries printed badges. Setting and drawing take milliseconds a badge: not on a thread that serves
-/// others.
-pub(crate) async fn document(
+/// The answer that carries printed badges.
+async fn document(
     state: Data<State>,
     badges: Vec<PrintedBadge>,
     print: Print,
 ) -> Result<HttpResponse, Problem> {
-    let printed = actix_web::web::block(move || {
-        let fonts = state.fonts.get()?;
-        sheet::render(&badges, &print, &fonts, &mut |_| {}).map_err(unprintable)
-    })
-    .await
-    .map_err(|error| Problem::internal(error.to_string()))??;
+    let drawn = move |fonts: &Fonts| sheet::render(&badges, &print, fonts, &mut |_| {}).map_err(unprintable);
+    Ok(answer(drawn_aside(state, drawn).await?))
+}
+
+/// Draws with the fonts of the server. Setting and drawing take milliseconds a badge: not on a thread that serves
+/// others.
+pub(crate) async fn drawn_aside<T: Send + 'static>(
+    state: Data<State>,
+    draw: impl FnOnce(&Fonts) -> Result<T, Problem> + Send + 'static,
+) -> Result<T, Problem> {
+    actix_web::web::block(move || draw(&state.fonts.get()?))
+        .await
+        .map_err(|error| Problem::internal(error.to_string()))?
+}
+
+pub(crate) fn answer(printed: Printed) -> HttpResponse {
     let mut answer = HttpResponse::Ok();
     for header in printer::told(printed.module) {
         answer.insert_header(header);
     }
-    Ok(answer
+    answer
         .content_type("application/pdf")
         .insert_header(("content-disposition", "inline; filename=\"badges.pdf\""))
-        .body(printed.pdf))
+        .body(printed.pdf)
 }
 
 fn check_ids(badge_ids: &[Uuid]) -> Result<(), Refusal> {
@@ -205,7 +214,7 @@ fn day(date: NaiveDate) -> String {
     date.format("%Y-%m-%d").to_string()
 }
 
-fn unprintable(error: SheetError) -> Problem {
+pub(crate) fn unprintable(error: SheetError) -> Problem {
     match error {
         SheetError::NoGlyph { serial, character } => {
             let sentence = format!(

@@ -103,8 +103,6 @@ text_enum! {
         HasBadge = "has_badge",
         /// No font at hand has a letter of the name.
         NoGlyph = "no_glyph",
-        /// A text is too long for a card.
-        TooLong = "too_long",
         /// Something went wrong in the server.
         Fault = "fault",
     }
@@ -118,7 +116,6 @@ impl LeftOut {
             Self::UnderReview => "Their badge is under review: release that hold first, or end the badge.",
             Self::HasBadge => "They have a badge that says what holds now: nothing to do.",
             Self::NoGlyph => "No font here has a letter of the name: give the server a font that has.",
-            Self::TooLong => "Too much for a card: make this badge by itself and print it one to a page.",
             Self::Fault => "Something went wrong in the server: make this badge by itself.",
         }
     }

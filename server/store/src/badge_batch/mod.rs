@@ -215,7 +215,7 @@ fn counted(conn: &mut PgConnection, rows: Vec<Row>) -> Result<Vec<Batch>, StoreE
     Ok(rows.into_iter().map(batch).collect())
 }
 
-type ItemRow = ((i32, Uuid), (String, String, String), Option<(Option<Uuid>, Option<String>)>);
+type ItemRow = ((i32, Uuid), (String, String, String), (Option<Uuid>, Option<String>));
 
 /// The people of a batch, in the order of printing.
 pub fn items(conn: &mut PgConnection, site_id: Uuid, batch_id: Uuid) -> Result<Vec<Item>, StoreError> {
@@ -232,21 +232,20 @@ pub fn items(conn: &mut PgConnection, site_id: Uuid, batch_id: Uuid) -> Result<V
         .select((
             (badge_batch_people::seq, badge_batch_people::person_id),
             (people::given_name, people::family_name, people::staff_number),
-            (badge_batch_outcomes::badge_id, badge_batch_outcomes::left_out).nullable(),
+            (badge_batch_outcomes::badge_id.nullable(), badge_batch_outcomes::left_out.nullable()),
         ))
         .load(conn)?;
-    let ids: Vec<Uuid> = rows.iter().filter_map(|row| row.2.as_ref()?.0).collect();
+    let ids: Vec<Uuid> = rows.iter().filter_map(|row| row.2.0).collect();
     let made = badge::find_all(conn, site_id, &ids)?;
     let mut made: HashMap<Uuid, Standing> =
         made.into_iter().map(|standing| (standing.badge.id, standing)).collect();
     rows.into_iter()
-        .map(|((seq, person_id), (given, family, staff_number), outcome)| {
-            let outcome = match outcome {
-                None => None,
-                Some((badge_id, left_out)) => match badge_id.and_then(|id| made.remove(&id)) {
-                    Some(standing) => Some(Outcome::Made(Box::new(standing))),
-                    None => Some(Outcome::LeftOut(word(left_out.as_deref().unwrap_or_default())?)),
-                },
+        .map(|((seq, person_id), (given, family, staff_number), (badge_id, left_out))| {
+            let standing = badge_id.and_then(|id| made.remove(&id));
+            let outcome = match (standing, left_out) {
+                (Some(standing), _) => Some(Outcome::Made(Box::new(standing))),
+                (None, Some(left_out)) => Some(Outcome::LeftOut(word(&left_out)?)),
+                (None, None) => None,
             };
             Ok(Item { seq, person_id, name: whole_name(&given, &family), staff_number, outcome })
         })

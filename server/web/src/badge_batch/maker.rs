@@ -3,18 +3,16 @@
 use std::{collections::HashMap, sync::Arc, time::Duration};
 
 use actix_web::web::Data;
-use sellion_badge::sheet::{self, Layout, SheetError};
 use sellion_rules::{badge::LeftOut, roles::Operation};
 use sellion_store::{
     Actor, StoreError, Tx,
     badge::{self, NewBadge},
     badge_batch::{self, Made, Next},
-    site,
 };
 use tokio::sync::Notify;
 use uuid::Uuid;
 
-use crate::{badge::issue, badge_sheet::printed_badge, state::State};
+use crate::{badge::issue, state::State};
 
 /// How often a server looks for batches that another one began and did not end.
 const LOOK_EVERY: Duration = Duration::from_secs(2);
@@ -84,7 +82,7 @@ where
     state.store.write(&actor, Operation::CreateBadgeBatch, state.clock.now(), work).await
 }
 
-/// Makes a badge, and sees whether it can be printed on a card before anybody believes that it was.
+/// Makes a badge, and sees whether there are letters for its name before anybody believes that it can be printed.
 fn issue_printable(
     state: &State,
     tx: &mut Tx<'_>,
@@ -92,13 +90,7 @@ fn issue_printable(
 ) -> Result<Result<(), LeftOut>, StoreError> {
     issue(state, tx, new)?;
     let site_id = tx.site_id();
-    let site_name = site::find(tx.conn, site_id)?.name;
-    let printed = printed_badge(badge::find(tx.conn, site_id, new.id)?, &site_name)?;
-    let fonts = state.fonts.get()?;
-    match sheet::check(&printed, &Layout::Card.into(), &fonts) {
-        Ok(()) => Ok(Ok(())),
-        Err(SheetError::NoGlyph { .. }) => Ok(Err(LeftOut::NoGlyph)),
-        Err(SheetError::TooLong { .. } | SheetError::CodeTooDense { .. }) => Ok(Err(LeftOut::TooLong)),
-        Err(error) => Err(StoreError::internal(error.to_string())),
-    }
+    let made = badge::find(tx.conn, site_id, new.id)?;
+    let lacks = state.fonts.get()?.lack(made.name());
+    Ok(lacks.map_or(Ok(()), |_| Err(LeftOut::NoGlyph)))
 }

@@ -5,7 +5,10 @@ use actix_web::{
     http::header::{HeaderName, HeaderValue},
     web::{Data, Path, Query},
 };
-use sellion_badge::sheet::PrintedBadge;
+use sellion_badge::{
+    Serial,
+    sheet::{self, Fonts, Print, Printed, PrintedBadge},
+};
 use sellion_rules::{
     refusal::{Code, Refusal},
     roles::op,
@@ -23,7 +26,7 @@ use uuid::Uuid;
 
 use crate::{
     auth::Caller,
-    badge_sheet::{document, printed_badge, still_true},
+    badge_sheet::{self, answer, drawn_aside, printed_badge, still_true},
     printer::{Layout, PrinterSettings, print},
     problem::{Problem, ProblemBody},
     state::State,
@@ -33,6 +36,10 @@ use crate::{
 const PRINTED: HeaderName = HeaderName::from_static("sellion-badges");
 /// How many that were asked for are not, because they no longer hold.
 const LEFT_OUT: HeaderName = HeaderName::from_static("sellion-left-out");
+/// The serials that cannot be printed so: they are too long, or have a letter that no font here has.
+const UNPRINTABLE: HeaderName = HeaderName::from_static("sellion-unprintable");
+/// More of these are no exception: then the whole sheet is refused with the reason.
+const UNPRINTABLE_MAX: usize = 10;
 
 /// Which badges of the batch, on which paper, by which printer.
 #[derive(Debug, Clone, Copy, Deserialize, IntoParams)]
@@ -81,7 +88,8 @@ struct Sheet {
         ("sellion-module-dots" = u32, description = "Dots on a side of the smallest module; below 4, try a code first."),
         ("sellion-module-mm" = f32, description = "The same in mm."),
         ("sellion-badges" = u32, description = "How many badges are on the paper."),
-        ("sellion-left-out" = u32, description = "How many of those asked for no longer hold.")
+        ("sellion-left-out" = u32, description = "How many of those asked for no longer hold."),
+        ("sellion-unprintable" = String, description = "Serials that cannot be printed so: try them one to a page.")
     )),
     (status = 404, body = ProblemBody),
     (status = 409, description = "The batch is still being made, or none of its badges holds any more.", body = ProblemBody),
@@ -97,11 +105,42 @@ pub(crate) async fn read_badge_batch_sheet(
     let (query, id) = (query.into_inner(), *badge_batch_id);
     let print = print(query.layout, query.first_place.unwrap_or_default(), query.printer())?;
     let Sheet { printed, left_out } = caller.write(move |tx| to_print(tx, id, query)).await?;
-    let printed_count = printed.len();
-    let mut answer = document(state, printed, print).await?;
-    answer.headers_mut().insert(PRINTED, HeaderValue::from(printed_count));
-    answer.headers_mut().insert(LEFT_OUT, HeaderValue::from(left_out));
+    let drawn = move |fonts: &Fonts| draw(printed, &print, fonts);
+    let Drawn { document, badges, unprintable } = drawn_aside(state, drawn).await?;
+    let mut answer = answer(document);
+    let headers = answer.headers_mut();
+    headers.insert(PRINTED, HeaderValue::from(badges));
+    headers.insert(LEFT_OUT, HeaderValue::from(left_out));
+    if !unprintable.is_empty() {
+        let serials: Vec<String> = unprintable.iter().map(Serial::to_string).collect();
+        let serials = HeaderValue::from_str(&serials.join(", "));
+        headers.insert(UNPRINTABLE, serials.map_err(|error| Problem::internal(error.to_string()))?);
+    }
     Ok(answer)
+}
+
+struct Drawn {
+    document: Printed,
+    badges: usize,
+    unprintable: Vec<Serial>,
+}
+
+/// One name that fits no card must not keep six hundred people from their badges.
+fn draw(mut badges: Vec<PrintedBadge>, print: &Print, fonts: &Fonts) -> Result<Drawn, Problem> {
+    let mut unprintable = Vec::new();
+    loop {
+        let error = match sheet::render(&badges, print, fonts, &mut |_| {}) {
+            Ok(document) => return Ok(Drawn { document, badges: badges.len(), unprintable }),
+            Err(error) => error,
+        };
+        let place = error.serial().and_then(|serial| badges.iter().position(|badge| badge.serial == serial));
+        match place {
+            Some(place) if badges.len() > 1 && unprintable.len() < UNPRINTABLE_MAX => {
+                unprintable.push(badges.remove(place).serial);
+            }
+            _ => return Err(badge_sheet::unprintable(error)),
+        }
+    }
 }
 
 /// The badges as they are printed, with an audit row for each: a print is worth as much as the badge.
