@@ -83,8 +83,9 @@ pub fn of_day(
         .load(conn)?;
     let ids: Vec<Uuid> = visitors.iter().map(|visitor| visitor.2).collect();
     let contents = contents_now(conn, site_id, &ids, now)?;
-    let has = badges_of(conn, site_id, &ids, now)?;
+    // First who is still in a batch, then who has a badge: whoever's is made in between is found by the second.
     let in_batch = being_made(conn, &ids)?;
+    let has = badges_of(conn, site_id, &ids, now)?;
     let words = words_of(conn, site_id)?;
     let due = visitors.into_iter().filter_map(
         |(visit_id, ticket, person_id, (staff_number, given, family, unit))| {

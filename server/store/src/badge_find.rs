@@ -7,15 +7,12 @@ use uuid::Uuid;
 
 use crate::{
     Added, StoreError, Tx,
-    badge::{self, NewEnding, Standing},
+    badge::{self, LOST, NewEnding, Standing},
     badge_hold::{self, NewHold},
     gate, insert_once,
     schema::{badge_finds, sites},
     stored::word,
 };
-
-/// The ending of a badge whose person no longer has it.
-const LOST: &str = "lost";
 
 /// A badge that was found.
 #[derive(Debug, Clone, PartialEq, Eq, Insertable, Queryable, Selectable)]

@@ -15,7 +15,7 @@ use crate::{
 const WITHDRAWN: &str = "withdrawn";
 
 /// The ending of a badge that its person no longer has.
-const LOST: &str = "lost";
+pub(crate) const LOST: &str = "lost";
 
 /// The end of a badge.
 #[derive(Debug, Clone, PartialEq, Eq, Insertable, Queryable, Selectable)]

@@ -26,7 +26,7 @@ use crate::{
 };
 
 pub(crate) use content::{contents_now, in_force};
-pub(crate) use ending::end_all_of_key;
+pub(crate) use ending::{LOST, end_all_of_key};
 pub use ending::{NewEnding, already_ended, end, lose};
 pub(crate) use issue::lock_person;
 pub use issue::{Draft, NewBadge, Signed, create};

@@ -11,8 +11,8 @@ use uuid::Uuid;
 
 use crate::{
     StoreError, Tx,
-    badge::{self, NewBadge, contents_now, in_force, lock_person},
-    schema::{badge_batch_outcomes, badge_batch_people, badge_batches},
+    badge::{self, NewBadge, contents_now, in_force},
+    schema::{badge_batch_outcomes, badge_batch_people, badge_batches, people},
 };
 
 /// The next person of an open batch.
@@ -59,7 +59,7 @@ pub fn next(conn: &mut PgConnection) -> Result<Option<Next>, StoreError> {
 pub enum Made {
     /// There is an outcome now.
     Decided,
-    /// Another server is at it, or was quicker.
+    /// Another server or a desk is at it, or was quicker.
     Taken,
 }
 
@@ -69,7 +69,7 @@ pub fn make(
     next: Next,
     issue: &dyn Fn(&mut Tx<'_>, &NewBadge) -> Result<Result<(), LeftOut>, StoreError>,
 ) -> Result<Made, StoreError> {
-    if !take(tx, next)? {
+    if !take(tx, next)? || !is_free(tx, next.person_id)? {
         return Ok(Made::Taken);
     }
     let new = NewBadge { id: Uuid::now_v7(), person_id: next.person_id, happened_at: next.asked_at };
@@ -109,9 +109,20 @@ fn take(tx: &mut Tx<'_>, next: Next) -> Result<bool, StoreError> {
     Ok(held.is_some() && !decided().get_result::<bool>(tx.conn)?)
 }
 
+/// Takes the person's turn, as every other hand that makes or ends their badge; nobody is waited for.
+fn is_free(tx: &mut Tx<'_>, person_id: Uuid) -> Result<bool, StoreError> {
+    let held: Option<Uuid> = people::table
+        .find(person_id)
+        .select(people::id)
+        .for_no_key_update()
+        .skip_locked()
+        .first(tx.conn)
+        .optional()?;
+    Ok(held.is_some())
+}
+
 /// The clearances are asked again at this very moment, and the badge that somebody made meanwhile is looked at.
 fn not_needed(tx: &mut Tx<'_>, person_id: Uuid) -> Result<Option<LeftOut>, StoreError> {
-    lock_person(tx, person_id)?;
     let (site_id, now) = (tx.site_id(), tx.now);
     let content = contents_now(tx.conn, site_id, &[person_id], now)?.remove(&person_id).unwrap_or_default();
     if content.lines.is_empty() {

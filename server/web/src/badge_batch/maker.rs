@@ -19,7 +19,7 @@ const LOOK_EVERY: Duration = Duration::from_secs(2);
 /// How soon it looks again for what another server is at.
 const TAKEN: Duration = Duration::from_millis(50);
 /// How often one badge is tried before its person is left out.
-const TRIES_MAX: u32 = 3;
+const TRIES_MAX: u32 = 5;
 
 /// Wakes the maker of this server when a batch is asked for here.
 #[derive(Default)]
