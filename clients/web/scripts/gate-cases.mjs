@@ -23,7 +23,13 @@ const members = {
   packs: lines(gates.map(gate => ({ gate, pack: read(`${gate}.pack`), current: read(`${gate}.current`) }))),
   texts: lines(texts),
   cases: lines(
-    asked.map(one => [gates.indexOf(one.gate), one.at, texts.indexOf(one.text), one.server, one.sellion_gate]),
+    asked.map(one => [
+      gates.indexOf(one.gate),
+      one.at,
+      texts.indexOf(one.text),
+      one.server,
+      one.sellion_gate,
+    ]),
   ),
 };
 const body = Object.entries(members).map(([name, value]) => `  "${name}": ${value}`);

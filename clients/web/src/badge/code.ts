@@ -84,4 +84,3 @@ function isDay(value: unknown): boolean {
   made.setUTCFullYear(year, month - 1, date);
   return day >= 0 && made.getUTCMonth() === month - 1 && made.getUTCDate() === date;
 }
-

@@ -8,7 +8,9 @@ import { lineOf } from "./read";
 import { parseSerial, printedSerial, readSerial } from "./serial";
 
 const vectors = <Shape>(name: string): Shape =>
-  JSON.parse(readFileSync(new URL(`../../../../api-spec/test-vectors/${name}.json`, import.meta.url), "utf8")) as Shape;
+  JSON.parse(
+    readFileSync(new URL(`../../../../api-spec/test-vectors/${name}.json`, import.meta.url), "utf8"),
+  ) as Shape;
 
 interface Badge {
   name: string;

@@ -71,7 +71,8 @@ describe("a gate alone", () => {
       const told = await answer(pack, lineOf(text), { at: micros(at), knownAt, clockTrusted: true });
       seen[told.word] = (seen[told.word] ?? 0) + 1;
       const excused = told.instruction === "too_old";
-      if (told.word !== alone || (!excused && told.word !== server)) differ.push({ gate, at, text, told, server, alone });
+      if (told.word !== alone || (!excused && told.word !== server))
+        differ.push({ gate, at, text, told, server, alone });
     }
     expect(differ).toEqual([]);
     const words = [...new Set(Object.values(WORD_OF))];
@@ -100,7 +101,9 @@ describe("a gate alone", () => {
     for (let place = 0; place < bytes.length; place += 997) {
       const altered = Buffer.from(bytes);
       altered[place] = (altered[place] ?? 0) ^ 4;
-      await expect(Pack.open(ring, [header, altered.toString("base64url"), signature].join("."))).rejects.toThrow();
+      await expect(
+        Pack.open(ring, [header, altered.toString("base64url"), signature].join(".")),
+      ).rejects.toThrow();
     }
     await expect(Pack.open(ring, one.current)).rejects.toThrow();
     const { pack } = opened.get(one.gate)!;

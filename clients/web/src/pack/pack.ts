@@ -75,7 +75,11 @@ export class Pack {
    * key that only the pack names.
    */
   async current(text: string): Promise<number> {
-    const word = JSON.parse(await open(this.ring, CURRENT, text)) as { sub: string; content: string; iat: number };
+    const word = JSON.parse(await open(this.ring, CURRENT, text)) as {
+      sub: string;
+      content: string;
+      iat: number;
+    };
     const mine = word.sub === this.gate && word.content === this.content;
     if (!mine || !Number.isSafeInteger(word.iat)) throw new PackUnreadable("the word for another pack");
     return word.iat;

@@ -62,8 +62,7 @@ export function metServer(mark: Mark, server: number): Mark {
   const ahead = server - mark.reading.wall;
   const vouched = Math.abs(ahead) <= TOLERANCE_MS;
   const confirmedAhead = vouched ? null : mark.confirmedAhead;
-  const known =
-    vouched || (confirmedAhead !== null && Math.abs(ahead - confirmedAhead) <= TOLERANCE_MS);
+  const known = vouched || (confirmedAhead !== null && Math.abs(ahead - confirmedAhead) <= TOLERANCE_MS);
   return {
     ...mark,
     met: { server, reading: mark.reading },

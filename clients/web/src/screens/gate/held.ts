@@ -53,7 +53,9 @@ export async function fetchPack(keep: Keep, before: Held | undefined): Promise<F
   // A proxy that answers in the place of the server has nothing signed.
   if (!current) throw new Problem("unreachable", "no word that the pack is current", response.status);
   const held =
-    response.status === 304 ? await still(before, current) : await take(before, await response.text(), current);
+    response.status === 304
+      ? await still(before, current)
+      : await take(before, await response.text(), current);
   await keep.keepPack({ trusted: held.trusted, text: held.text, current });
   return { held, date: response.headers.get("date"), askedAt, answeredAt };
 }
