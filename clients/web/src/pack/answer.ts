@@ -97,7 +97,7 @@ async function verdict(
   if (!policy) return ["no_policy"];
   if (ageSeconds(moment) > policy.ageMaxSeconds) return ["too_old"];
   if (policy.noneNeeded) return ["none_needed"];
-  if (known.standing === "held") return ["held"];
+  if (known.standing === "held" || known.unclaimedFrom <= moment.at) return ["held"];
   const clearances = await known.clearances(policy.accepted);
   const inDate = clearances.filter(({ from, until }) => from <= moment.at && moment.at < until);
   // In the order of the policy, so that the preferred respirator is the one named.
@@ -142,5 +142,6 @@ function newer(pack: Pack, claims: BadgeClaims): Known {
   });
   const clearances = (respirators: readonly string[]) =>
     Promise.resolve(respirators.flatMap(id => printed.filter(one => one.respirator === id)));
-  return { serial: claims.jti, standing: "counts", end: claims.exp * 1_000_000, clearances };
+  const unclaimedFrom = pack.unclaimedFrom(claims.iat);
+  return { serial: claims.jti, standing: "counts", end: claims.exp * 1_000_000, unclaimedFrom, clearances };
 }

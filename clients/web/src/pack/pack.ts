@@ -9,6 +9,7 @@ const PACK = "sellion-gate-pack+jwt";
 const CURRENT = "sellion-gate-pack-current+jwt";
 const SERIAL = 6;
 const END = 4;
+const DAY = 86_400;
 const BADGES_MAX = 4_000_000;
 const RESPIRATORS_MAX = 1_000;
 
@@ -23,7 +24,8 @@ interface Claims {
   jwks: unknown;
   policies: PolicyVersion[];
   respirators: Listed[];
-  badges: { count: number; serials: string; ends: string; standings: string };
+  badges: { count: number; serials: string; ends: string; standings: string; unclaimed?: string };
+  unclaimed_after_days?: number | null;
   spans: Span[];
   clearances: string[];
   span_bytes: number;
@@ -34,6 +36,8 @@ export interface Stored {
   standing: "counts" | "ended" | "held";
   /** The first moment at which it no longer holds, in microseconds. */
   end: number;
+  /** From when on it opens no gate because nobody handed it over; later than all times where it always does. */
+  unclaimedFrom: number;
 }
 
 /** What is known of a clearance: its state, and the moments between which it stands, in microseconds. */
@@ -49,6 +53,7 @@ export class Pack {
   private readonly serials: Column;
   private readonly ends: Column;
   private readonly standings: Column;
+  private readonly unclaimed: Column | undefined;
   private readonly columns: Column[];
 
   private constructor(
@@ -60,6 +65,8 @@ export class Pack {
     this.serials = plain(badges.serials, badges.count * SERIAL);
     this.ends = deflated(badges.ends, badges.count * END);
     this.standings = deflated(badges.standings, Math.ceil(badges.count / 4));
+    this.unclaimed =
+      badges.unclaimed === undefined ? undefined : deflated(badges.unclaimed, badges.count * END);
     this.columns = clearances.map(text => deflated(text, badges.count * span_bytes));
   }
 
@@ -146,7 +153,15 @@ export class Pack {
     const four = (await this.standings())[place >> 2] ?? 0x55;
     const standing = (["counts", "ended", "held"] as const)[(four >> ((place & 3) * 2)) & 3];
     if (!standing) throw new PackUnreadable("the standing of a badge");
-    return { standing, end: numberAt(await this.ends(), place, END) * 1_000_000 };
+    const end = numberAt(await this.ends(), place, END) * 1_000_000;
+    const from = this.unclaimed ? numberAt(await this.unclaimed(), place, END) : 0;
+    return { standing, end, unclaimedFrom: from === 0 ? Infinity : from * 1_000_000 };
+  }
+
+  /** From when on a badge that is younger than the pack, issued at a second, opens no gate. */
+  unclaimedFrom(issued: number): number {
+    const days = this.claims.unclaimed_after_days;
+    return days === undefined || days === null ? Infinity : (issued + days * DAY) * 1_000_000;
   }
 
   /** How the clearances of a badge stand for some respirators. */

@@ -27,6 +27,14 @@ describe("a scanner that types", () => {
     expect(taken.slice(1)).not.toContain(false);
   });
 
+  it("has more time within a badge's code", () => {
+    const lines: string[] = [];
+    const line = new Line(text => lines.push(text));
+    const keys = [..."SL1:AB CD", "Enter"];
+    keys.forEach((key, n) => line.key(key, n < 5 ? n * 4 : 16 + (n - 4) * 400));
+    expect(lines).toEqual(["SL1:AB CD"]);
+  });
+
   it("begins anew after a pause", () => {
     const lines: string[] = [];
     const line = new Line(text => lines.push(text));

@@ -1,9 +1,12 @@
 // A USB scanner is a keyboard that types fast. What it types is taken wherever the focus is, so that nobody has to put it
 // anywhere; what a person types into a field stays theirs.
 import { useEffect, useRef } from "preact/hooks";
+import { PREFIX } from "../badge/code";
 
 /** Keys of a scanner follow each other within a few milliseconds; a person needs longer for each. */
 const BURST_MS = 80;
+/** No hand begins a line like a badge: the rest of it may take its time, on a device that is busy. */
+const SURE_MS = 1_500;
 /** Shorter lines are a hand on the keyboard. */
 const SHORTEST = 6;
 /** Far longer than any code; the rest is passed over. */
@@ -17,7 +20,7 @@ export class Line {
   constructor(private readonly onLine: (line: string) => void) {}
 
   key(key: string, at: number): boolean {
-    const fast = at - this.lastAt < BURST_MS;
+    const fast = at - this.lastAt < (this.text.startsWith(PREFIX) ? SURE_MS : BURST_MS);
     if (!fast) this.text = "";
     if (key === "Enter" || key === "Tab") {
       const line = this.text;

@@ -44,10 +44,10 @@ export function Facts({ link }: { link: Link }) {
 
 function age(ageMs: number, limitSeconds: number | undefined): string {
   const young = ageMs < UP_TO_DATE_MS && unreachableSince.value === null;
-  const words_ = young ? words.known_now() : words.known_age({ span: span(Math.max(0, ageMs)) });
+  const known = young ? words.known_now() : words.known_age({ span: span(Math.max(0, ageMs)) });
   return limitSeconds === undefined
-    ? words_
-    : `${words_} (${words.known_limit({ span: span(limitSeconds * 1000) })})`;
+    ? known
+    : `${known} (${words.known_limit({ span: span(limitSeconds * 1000) })})`;
 }
 
 function usedHere(pack: Pack, at: number): string {

@@ -60,6 +60,9 @@ export class Gate {
   ) {
     this.stops = [
       box.beforeSending(SCAN, entry => this.atTheRightMoment(entry)),
+      link.gate.subscribe(gate => {
+        if (gate) void box.inherit(entry => entry.path.startsWith(`/api/v1/gates/${gate}/`));
+      }),
       box.refused.subscribe(refused => refused.forEach(entry => void this.underAnotherId(entry))),
     ];
   }
@@ -88,7 +91,7 @@ export class Gate {
 
   /** Keeps an entry under a lead's name. Nothing is asked of anybody before. */
   async letInUnder(lead: string, reason: Reason): Promise<void> {
-    const gate = this.link.held.value?.pack.gate;
+    const gate = this.link.gate.value;
     const id = newId();
     const scan_id = this.shown.value?.id;
     const entry = { at: Date.now(), lead, reason };
@@ -114,7 +117,7 @@ export class Gate {
 
   /** The server's answer, where it comes quickly. */
   private async fromServer(id: string, read: Read, reading: Reading): Promise<Shown | undefined> {
-    const gate_id = this.link.held.value?.pack.gate;
+    const gate_id = this.link.gate.value;
     if (!gate_id || unreachableSince.value !== null) return undefined;
     const really = workedOut(this.link.lookAtClock(), reading);
     const body = {

@@ -20,6 +20,8 @@ import type { Keep } from "./keep";
 
 /** How often a gate asks whether what it knows still holds, while the server answers. */
 const REFRESH_MS = 20_000;
+/** Where knowledge counts for a short time only, it is asked for so many times within it. */
+const TIMES_WITHIN = 3;
 /** The waits between tries while it does not; the last one is repeated. */
 const WAITS_MS = [1_000, 2_000, 5_000, 10_000, 15_000] as const;
 /** How far the steady counter may run before the clock's mark is kept again. */
@@ -30,6 +32,8 @@ export class Link {
   /** What came between the gate and a pack, beyond a network that is away. */
   readonly trouble = signal<"none" | "unreadable" | "refused" | "no_gate">("none");
   readonly doubt = signal<Doubt | null>(null);
+  /** The gate's id, once it is known. */
+  readonly gate = computed(() => this.held.value?.pack.gate);
   readonly knownAt = computed(() => this.held.value?.knownAt ?? null);
 
   private mark: Mark | null = null;
@@ -107,7 +111,7 @@ export class Link {
       this.explain(error);
     }
     if (this.stopped) return;
-    const wait = WAITS_MS[Math.min(this.failures, WAITS_MS.length) - 1] ?? REFRESH_MS;
+    const wait = WAITS_MS[Math.min(this.failures, WAITS_MS.length) - 1] ?? this.refreshMs();
     clearTimeout(this.timer);
     this.timer = setTimeout(() => void this.refresh(), wait);
   }
@@ -119,6 +123,11 @@ export class Link {
     // The answer names the second that had begun: half a second is added for the middle of it.
     const told = Date.parse(date ?? "");
     if (!Number.isNaN(told)) this.ahead = Math.round((askedAt + answeredAt) / 2 - told - 500);
+  }
+
+  private refreshMs(): number {
+    const limit = this.held.value?.pack.policy(Date.now() * 1000)?.ageMaxSeconds ?? Infinity;
+    return Math.max(1_000, Math.min(REFRESH_MS, (limit * 1_000) / TIMES_WITHIN));
   }
 
   /** A full disk costs the memory, not the answer. */

@@ -36,31 +36,31 @@ export function Troubles({ gate }: { gate: Gate }) {
           </div>
         </Notice>
       )}
-      {(unreachableSince.value !== null || ended.value) && <Alone gate={gate} now={now} />}
+      <Knowledge gate={gate} now={now} alone={unreachableSince.value !== null || ended.value} />
       {link.doubt.value && <ClockInDoubt gate={gate} doubt={link.doubt.value} now={now} />}
       {soundOn.value && !maySound() && <p class="small soft">{words.sound_off()}</p>}
     </div>
   );
 }
 
-/** Without the server: how old the knowledge is, and what is written down for when it counts no longer. */
-function Alone({ gate, now }: { gate: Gate; now: number }) {
+/** How old the knowledge is where nobody renews it, and what is written down for when it counts no longer. */
+function Knowledge({ gate, now, alone }: { gate: Gate; now: number; alone: boolean }) {
   const held = gate.link.held.value;
-  if (!held) return <Notice tone="unknown" title={words.alone_nothing()} urgent />;
+  if (!held) return alone ? <Notice tone="unknown" title={words.alone_nothing()} urgent /> : null;
   const old = Math.max(0, now - held.knownAt * 1000);
   const policy = held.pack.policy(now * 1000);
-  if (!policy || Math.trunc(old / 1000) <= policy.ageMaxSeconds) {
-    return <Notice tone="wait" title={words.alone({ span: span(old) })} />;
+  if (policy && Math.trunc(old / 1000) > policy.ageMaxSeconds) {
+    return (
+      <Notice tone="unknown" title={words.alone_too_old({ span: span(old) })} urgent>
+        {policy.fallback && (
+          <p>
+            {words.fallback()}: <b>{policy.fallback}</b>
+          </p>
+        )}
+      </Notice>
+    );
   }
-  return (
-    <Notice tone="unknown" title={words.alone_too_old({ span: span(old) })} urgent>
-      {policy.fallback && (
-        <p>
-          {words.fallback()}: <b>{policy.fallback}</b>
-        </p>
-      )}
-    </Notice>
-  );
+  return alone ? <Notice tone="wait" title={words.alone({ span: span(old) })} /> : null;
 }
 
 function ClockInDoubt({ gate, doubt, now }: { gate: Gate; doubt: Doubt; now: number }) {
