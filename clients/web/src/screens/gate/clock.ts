@@ -1,7 +1,5 @@
 // Whether the gate's clock can be relied on: dates decide, so a clock that was set wrong must not. The same witnesses as
 // in clients/scanner/src/doubt.rs: the steady counter, the last reading before a start, the server, and the pack.
-import { newId } from "../../api/client";
-
 /** Both clocks, read together, in milliseconds. */
 export interface Reading {
   /** What the device's clock shows, since 1970. */
@@ -32,7 +30,7 @@ export interface Mark {
 /** What two good clocks may differ by; the server takes facts that far ahead of its own. */
 export const TOLERANCE_MS = 120_000;
 
-const boot = newId();
+const boot = `${performance.timeOrigin} ${Math.random()}`;
 
 export const readClocks = (): Reading => ({ wall: Date.now(), steady: performance.now(), boot });
 
