@@ -47,9 +47,9 @@ function Told({ gate, shown }: { gate: Gate; shown: Shown }) {
       {shown.checkName && <Notice tone="check" title={gateInstructions.check_name()} urgent />}
       {/* Another scan is another answer: it is said anew. */}
       <Answer key={shown.id} tone={TONES[shown.word]} word={gateAnswers[shown.word]()} wall>
+        {shown.word === "not_cleared" && <p class="gate-respirator">{words.for_here()}</p>}
         {shown.name && <p class="gate-name">{shown.name}</p>}
         {shown.respirator && <p class="gate-respirator">{shown.respirator}</p>}
-        {shown.word === "not_cleared" && <p class="gate-respirator">{words.for_here()}</p>}
         <p>{instruction(gate, shown)}</p>
         {shown.fallback && (
           <p class="gate-fallback">
