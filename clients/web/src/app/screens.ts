@@ -5,6 +5,7 @@ import { lazy } from "preact-iso";
 import type { OperationId } from "../api/client";
 import { board } from "../words/board";
 import { checkIn } from "../words/check-in";
+import { gate } from "../words/gate";
 import { lookBack } from "../words/look-back";
 import { overlaps } from "../words/overlaps";
 import { placeWords } from "../words/place";
@@ -165,6 +166,14 @@ export const SCREENS: readonly Screen[] = [
     group: "day",
     at: "day",
     component: screen(() => import("../screens/overlaps/overlaps")),
+  },
+  {
+    path: "/gate",
+    name: gate.nav,
+    needs: ["create_scan", "create_lead_entry", "read_gate_pack"],
+    group: "gates",
+    alone: true,
+    component: screen(() => import("../screens/gate/gate-screen")),
   },
   {
     path: "/place",
