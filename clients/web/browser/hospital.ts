@@ -39,14 +39,28 @@ export class Actor {
     return this.ask("POST", path, body);
   }
 
+  /** Changes something on top of the version that was read. */
+  async patch<Answer>(path: string, version: string, body: unknown): Promise<Answer> {
+    return this.ask("PATCH", path, body, { "if-match": version });
+  }
+
   async delete(path: string): Promise<void> {
     await this.ask("DELETE", path);
   }
 
-  private async ask<Answer>(method: string, path: string, body?: unknown): Promise<Answer> {
+  private async ask<Answer>(
+    method: string,
+    path: string,
+    body?: unknown,
+    more: Record<string, string> = {},
+  ): Promise<Answer> {
     const response = await fetch(base() + path, {
       method,
-      headers: { cookie: this.cookie, ...(body === undefined ? {} : { "content-type": "application/json" }) },
+      headers: {
+        cookie: this.cookie,
+        ...more,
+        ...(body === undefined ? {} : { "content-type": "application/json" }),
+      },
       body: body === undefined ? undefined : JSON.stringify(body),
     });
     const text = await response.text();

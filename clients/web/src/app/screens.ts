@@ -233,7 +233,7 @@ export const SCREENS: readonly Screen[] = [
     component: screen(() => import("../screens/rule-sets/new-rule-set")),
   },
   {
-    path: "/set-up/rule-sets/:name/:version",
+    path: "/set-up/rule-sets/one",
     name: ruleSetWords.nav,
     needs: ["list_rule_sets", "read_rule_set"],
     component: screen(() => import("../screens/rule-sets/rule-set")),

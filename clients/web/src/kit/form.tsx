@@ -10,7 +10,7 @@ interface FormProps<Typed> {
   /** The button that stores it, in one verb. */
   submit?: string;
   /** `main` unless the form is not the one thing to do on its screen. */
-  kind?: "main" | "plain";
+  kind?: "main" | "plain" | "stop";
   onCancel?: () => void;
   /** Reads again what the form stands on, when somebody changed it meanwhile. */
   onStale?: (() => void) | undefined;

@@ -1,12 +1,12 @@
 import { useState } from "preact/hooks";
-import { api, need, newId, type Wire } from "../../api/client";
+import { api, need, newId } from "../../api/client";
 import { site } from "../../app/session";
 import { type Faults, missing, useForm } from "../../app/use-form";
 import { SelectField, TextField } from "../../kit/field";
 import { FieldRow, FormBody } from "../../kit/form";
 import { dayWords as words } from "../../words/days";
 import { momentTyped, typedAtSite } from "../../words/site-time";
-import { useRuleSets } from "../rule-sets/lists";
+import { setKey, useRuleSets } from "../rule-sets/lists";
 import type { Day } from "./lists";
 
 interface DayTyped {
@@ -79,8 +79,6 @@ export function NewDay({ onStored, onCancel }: Means) {
     </FormBody>
   );
 }
-
-const setKey = (one: Wire<"RuleSetHead">): string => `${one.name} ${one.version}`;
 
 export function EditDay({ row, onStored, onCancel, onStale }: Means & { row: Day; onStale: () => void }) {
   const [opens, closes] = [typedAtSite(row.opens_at), typedAtSite(row.closes_at)];

@@ -9,10 +9,8 @@ import { Empty, Loaded } from "../../kit/states";
 import { Table } from "../../kit/table";
 import { ruleSetWords as words } from "../../words/rule-sets";
 import { type Difference, differences } from "./compare";
-import { type RuleSetHead, useRuleSet, useRuleSets } from "./lists";
+import { type RuleSetHead, setKey, useRuleSet, useRuleSets } from "./lists";
 import { valueText } from "./value-text";
-
-const keyOf = ({ name, version }: { name: string; version: string }): string => `${name} ${version}`;
 
 /** How do two rule sets differ? The two stand in the address, so that the comparison can be sent to somebody. */
 export default function CompareSets() {
@@ -25,10 +23,10 @@ export default function CompareSets() {
     route(`${to("/set-up/rule-sets/compare")}?${asked}`, true);
   };
   const options = (sets.data ?? []).map(set => ({
-    value: keyOf(set),
+    value: setKey(set),
     label: `${set.title} (${set.version})`,
   }));
-  const find = (key: string) => sets.data?.find(set => keyOf(set) === key);
+  const find = (key: string) => sets.data?.find(set => setKey(set) === key);
   const [left, right] = [find(one), find(other)];
   return (
     <Page title={words.compare_title()}>

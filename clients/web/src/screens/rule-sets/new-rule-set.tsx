@@ -13,7 +13,7 @@ import { Table } from "../../kit/table";
 import { dateAtSite } from "../../words/format";
 import { kit } from "../../words/kit";
 import { ruleSetWords as words } from "../../words/rule-sets";
-import { ruleSetPath } from "./rule-sets";
+import { ruleSetPath } from "./lists";
 import { type Mistake, mistakesOf, placeOf } from "./mistakes";
 
 /** A set of the site's own: its text is checked by the server, and every mistake is led to by line and column. */

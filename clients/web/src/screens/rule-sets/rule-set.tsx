@@ -1,5 +1,5 @@
 import "./rule-sets.css";
-import { useRoute } from "preact-iso";
+import { useLocation } from "preact-iso";
 import { useState } from "preact/hooks";
 import type { Wire } from "../../api/client";
 import { to } from "../../app/screens";
@@ -15,8 +15,8 @@ import { Loaded } from "../../kit/states";
 import { Table } from "../../kit/table";
 import { date, list, number } from "../../words/format";
 import { ruleSetWords as words } from "../../words/rule-sets";
-import { type RuleSet, useRuleSet } from "./lists";
-import { ruleSetPath, SetState } from "./rule-sets";
+import { type RuleSet, ruleSetPath, setKey, useRuleSet } from "./lists";
+import { SetState } from "./rule-sets";
 import { valueText } from "./value-text";
 
 type Status = Wire<"RuleStatus">;
@@ -32,9 +32,8 @@ const TONES: Record<Status, Tone> = {
 
 /** One version of a rule set: every value with where it comes from and how far it can be trusted. */
 export default function OneRuleSet() {
-  const { name = "", version = "" } = useRoute().params;
-  const [set_name, set_version] = [decodeURIComponent(name), decodeURIComponent(version)];
-  const found = useRuleSet(set_name, set_version);
+  const [name = "", version = ""] = (useLocation().query["set"] ?? "").split(" ");
+  const found = useRuleSet(name, version);
   return (
     <Loaded resource={found}>
       {set => (
@@ -43,15 +42,11 @@ export default function OneRuleSet() {
           intro={`${set.name} ${set.version}`}
           actions={
             <>
-              <Button
-                href={`${to("/set-up/rule-sets/compare")}?one=${encodeURIComponent(`${set.name} ${set.version}`)}`}
-              >
+              <Button href={`${to("/set-up/rule-sets/compare")}?one=${encodeURIComponent(setKey(set))}`}>
                 {words.compare()}
               </Button>
               {may("create_rule_set") && (
-                <Button
-                  href={`${to("/set-up/rule-sets/new")}?upon=${encodeURIComponent(`${set.name} ${set.version}`)}`}
-                >
+                <Button href={`${to("/set-up/rule-sets/new")}?upon=${encodeURIComponent(setKey(set))}`}>
                   {words.upload_this()}
                 </Button>
               )}

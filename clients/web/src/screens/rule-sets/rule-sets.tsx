@@ -8,11 +8,7 @@ import { Loaded } from "../../kit/states";
 import { Table } from "../../kit/table";
 import { number } from "../../words/format";
 import { ruleSetWords as words } from "../../words/rule-sets";
-import { type RuleSetHead, useRuleSets } from "./lists";
-
-/** Where a version is shown. */
-export const ruleSetPath = ({ name, version }: { name: string; version: string }): string =>
-  to(`/set-up/rule-sets/${encodeURIComponent(name)}/${encodeURIComponent(version)}`);
+import { type RuleSetHead, ruleSetPath, useRuleSets } from "./lists";
 
 /** Which rules hold here, and how far can each set be trusted? */
 export default function RuleSets() {

@@ -12,7 +12,7 @@ import { Loaded } from "../../kit/states";
 import { date, dateAtSite } from "../../words/format";
 import { kit } from "../../words/kit";
 import { siteWords as words } from "../../words/site";
-import { useRuleSets } from "../rule-sets/lists";
+import { setKey, useRuleSets } from "../rule-sets/lists";
 
 type Site = Wire<"SiteView">;
 
@@ -61,8 +61,6 @@ interface FormProps {
   onStored: (site: Site) => void;
   onStale: () => void;
 }
-
-const setKey = ({ name, version }: { name: string; version: string }) => `${name} ${version}`;
 
 function SiteForm({ row, onStored, onStale }: FormProps) {
   const sets = (useRuleSets().data ?? []).filter(one => one.usable);
