@@ -177,8 +177,8 @@ describe("a gate", () => {
 
     await page.getByRole("heading", { level: 1, name }).waitFor();
     await page.getByText("Coming", { exact: true }).waitFor();
-    const lines = page.getByRole("listitem").filter({ hasText: /Full facepiece, P100|until/ });
-    expect(await lines.first().innerText()).toBe("Any Full facepiece, P100");
+    const lines = page.getByRole("listitem").filter({ hasText: /full facepiece, P100|until/ });
+    expect(await lines.first().innerText()).toBe("Any full facepiece, P100");
     await page.getByText("Call the shift lead on 4410.").waitFor();
     await page.getByText("15 minutes").waitFor();
 

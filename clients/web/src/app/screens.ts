@@ -6,6 +6,7 @@ import type { OperationId } from "../api/client";
 import { board } from "../words/board";
 import { dayWords } from "../words/days";
 import { deviceWords } from "../words/devices";
+import { facePanelWords } from "../words/face-panel";
 import { gateSetUp } from "../words/gate-set-up";
 import { keyWords } from "../words/keys";
 import { respiratorWords } from "../words/respirators";
@@ -18,6 +19,8 @@ import { overlaps } from "../words/overlaps";
 import { placeWords } from "../words/place";
 import { reports } from "../words/reports";
 import { station } from "../words/station";
+import { preparationWords } from "../words/preparations";
+import { stopWords } from "../words/stops";
 import { stores } from "../words/stores";
 import PlaceScreen from "../screens/place/place";
 import { may } from "./session";
@@ -97,6 +100,19 @@ export const SCREENS: readonly Screen[] = [
     name: stores.nav_receive,
     needs: ["create_lot"],
     component: screen(() => import("../screens/stores/receive")),
+  },
+  {
+    path: "/stores/prepare",
+    name: preparationWords.nav,
+    needs: ["create_preparation"],
+    component: screen(() => import("../screens/stores/prepare")),
+  },
+  {
+    path: "/stores/stops",
+    name: stopWords.nav,
+    needs: ["list_stops", "list_equipment", "list_testers"],
+    group: "stores",
+    component: screen(() => import("../screens/stops/stops")),
   },
   {
     path: "/stores/bottles/:id",
@@ -237,6 +253,13 @@ export const SCREENS: readonly Screen[] = [
     name: ruleSetWords.nav,
     needs: ["list_rule_sets", "read_rule_set"],
     component: screen(() => import("../screens/rule-sets/rule-set")),
+  },
+  {
+    path: "/set-up/face-panel",
+    name: facePanelWords.nav,
+    needs: ["create_face_panel"],
+    group: "set_up",
+    component: screen(() => import("../screens/face-panel/face-panel")),
   },
   {
     path: "/set-up/users",

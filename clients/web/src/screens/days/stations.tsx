@@ -16,6 +16,7 @@ import { Empty, Loaded } from "../../kit/states";
 import { Table } from "../../kit/table";
 import { list, shortDay } from "../../words/format";
 import { dayWords as words } from "../../words/days";
+import { placeWords } from "../../words/place";
 import type { Day } from "./lists";
 
 type Part = Wire<"StationPart">;
@@ -53,7 +54,7 @@ export function Stations({ day, others }: { day: Day; others: Day[] }) {
                 { title: words.station(), cell: one => one.name },
                 {
                   title: words.parts(),
-                  cell: one => list(one.parts.map(part => words[`part_${part}`]())),
+                  cell: one => list(one.parts.map(part => placeWords[`part_${part}`]())),
                 },
                 {
                   title: words.hood_short(),

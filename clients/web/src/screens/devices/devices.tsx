@@ -106,6 +106,7 @@ function DeviceTable({ rows, onRevoke }: { rows: Device[]; onRevoke: (one: Devic
           ? [
               {
                 title: kit.change(),
+                action: true,
                 cell: (one: Device) =>
                   one.revoked_at ? (
                     "–"

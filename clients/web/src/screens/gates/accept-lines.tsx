@@ -31,6 +31,9 @@ export function AcceptLines({ lines, onLines, fault }: Props) {
       <p class="field-hint">{words.accepts_hint()}</p>
       {lines.map((line, n) => (
         <div class="gates-line" role="group" aria-label={words.line({ n: n + 1 })} key={line.key}>
+          <p class="strong" aria-hidden="true">
+            {words.line({ n: n + 1 })}
+          </p>
           <What
             line={line}
             onChange={part => change(n, part)}

@@ -13,7 +13,7 @@ import { shell } from "../../words/shell";
 import { useRespirators } from "../stores/lists";
 import { useGates, usePolicies } from "./lists";
 import { Outlook } from "./outlook";
-import { lineName, type Policy, STANDING_TONES } from "./policy-words";
+import { capital, lineName, type Policy, STANDING_TONES } from "./policy-words";
 
 /** One gate: what it accepts, what it will, and what it did. */
 export default function OneGate() {
@@ -107,7 +107,7 @@ function OnePolicy({ policy }: { policy: Policy }) {
           <h3>{words.accepts()}</h3>
           <ol class="gates-lines">
             {policy.accepts.map((line, n) => (
-              <li key={n}>{lineName(line, respirators)}</li>
+              <li key={n}>{capital(lineName(line, respirators))}</li>
             ))}
           </ol>
         </div>

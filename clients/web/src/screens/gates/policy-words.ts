@@ -25,14 +25,18 @@ function accepted(line: Wire<"Acceptance">, respirators: readonly Respirator[]):
     const respirator = respirators.find(one => one.id === line.respirator_id);
     return respirator ? respiratorName(respirator) : "–";
   }
-  const facepiece = line.facepiece && respiratorWords[`facepiece_${line.facepiece}`]();
+  const facepiece = line.facepiece && within(respiratorWords[`facepiece_${line.facepiece}`]());
   return words.class_of({ what: [facepiece, line.filter_class].filter(Boolean).join(", ") });
 }
+
+/** A word of its own, as it stands within a sentence; and what begins one. */
+const within = (word: string): string => word.charAt(0).toLocaleLowerCase() + word.slice(1);
+export const capital = (text: string): string => text.charAt(0).toLocaleUpperCase() + text.slice(1);
 
 /** A policy in one sentence. */
 export function policySentence(policy: Policy, respirators: readonly Respirator[]): string {
   const lines = policy.accepts.map(line => lineName(line, respirators));
-  if (!policy.none_needed) return list(lines);
+  if (!policy.none_needed) return capital(list(lines));
   if (!policy.none_needed_until) return words.none_needed();
   return list([words.none_needed_until({ time: dayAndClock(policy.none_needed_until) }), ...lines]);
 }

@@ -50,6 +50,7 @@ export function WalkingTimes({ gates }: { gates: Gate[] }) {
                   ? [
                       {
                         title: kit.change(),
+                        action: true,
                         cell: (one: Pair) => (
                           <Button
                             kind="quiet"

@@ -99,6 +99,7 @@ function RespiratorTable({ rows, onEdit }: { rows: Respirator[]; onEdit: (one: R
           ? [
               {
                 title: kit.change(),
+                action: true,
                 cell: (one: Respirator) => (
                   <Button
                     kind="quiet"

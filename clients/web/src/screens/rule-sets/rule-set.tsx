@@ -76,7 +76,7 @@ function About({ set }: { set: RuleSet }) {
         facts={[
           [words.values(), number(set.value_count)],
           [words.unconfirmed(), number(set.unconfirmed_count)],
-          [words.based_on(), set.based_on.length > 0 && <BasedOn sets={set.based_on} />],
+          [words.based_on(), set.based_on.length > 0 ? <BasedOn sets={set.based_on} /> : null],
         ]}
       />
     </Panel>

@@ -5,6 +5,7 @@ import { ruleSetWords as words } from "../../words/rule-sets";
 /** A value with its unit: "1,200 seconds", "yes". */
 export function valueText({ value, unit }: Pick<Wire<"RuleValue">, "value" | "unit">): string {
   if (typeof value === "boolean") return value ? words.yes_value() : words.no_value();
-  const text = typeof value === "number" ? number(value) : value.replaceAll("_", " ");
-  return [text, unit].filter(Boolean).join(" ");
+  // Of a word, the unit says what else might stand there.
+  if (typeof value === "string") return value.replaceAll("_", " ");
+  return [number(value), unit].filter(Boolean).join(" ");
 }

@@ -113,6 +113,7 @@ function StopTable({ rows, nameOf, onRelease }: TableProps) {
           ? [
               {
                 title: words.release(),
+                action: true,
                 cell: (one: Stop) =>
                   one.release ? (
                     "–"

@@ -82,6 +82,7 @@ function UserTable({ rows, onEdit }: { rows: User[]; onEdit: (one: User) => void
           ? [
               {
                 title: kit.change(),
+                action: true,
                 cell: (one: User) => (
                   <Button
                     kind="quiet"
