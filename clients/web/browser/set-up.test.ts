@@ -117,18 +117,16 @@ describe("a day", () => {
 
   it("takes over the stations of the day before it", async () => {
     const coordinator = await Actor.signIn("coordinator");
-    const day = await coordinator.post<{ id: string }>("/api/v1/days", {
-      id: newId(),
-      place: fresh("Second hall"),
-      opens_at: new Date(Date.now() + 400 * 86_400_000).toISOString(),
-      closes_at: new Date(Date.now() + 400 * 86_400_000 + 3_600_000).toISOString(),
-    });
-    const first = await coordinator.post<{ id: string }>("/api/v1/days", {
-      id: newId(),
-      place: fresh("First hall"),
-      opens_at: new Date(Date.now() + 399 * 86_400_000).toISOString(),
-      closes_at: new Date(Date.now() + 399 * 86_400_000 + 3_600_000).toISOString(),
-    });
+    const plan = (head: string, opens: number) =>
+      coordinator.post<{ id: string }>("/api/v1/days", {
+        id: newId(),
+        place: fresh(head),
+        opens_at: new Date(opens).toISOString(),
+        closes_at: new Date(opens + 3_600_000).toISOString(),
+      });
+    const opens = Date.now() + 400 * 86_400_000;
+    const first = await plan("First hall", opens - 1000);
+    const day = await plan("Second hall", opens);
     for (const name of ["North", "South"]) {
       await coordinator.post(`/api/v1/days/${first.id}/stations`, { id: newId(), name, parts: ["testing"] });
     }

@@ -169,6 +169,25 @@ export const ROWS: readonly Row[] = [
     title: "Does what was sprayed fit what is gone?",
     before: async page => void (await page.getByText(/False alarms to be expected/).waitFor()),
   },
+  {
+    name: "stores-stops",
+    role: "storekeeper",
+    path: "/screens/stores/stops",
+    title: "What is stopped, and why?",
+  },
+  {
+    name: "stores-prepare",
+    role: "storekeeper",
+    path: "/screens/stores/prepare",
+    title: "What was made here?",
+  },
+  {
+    name: "stores-station",
+    role: "storekeeper",
+    path: async () => `/screens/stores/places/${(await place("testing")).station?.id}`,
+    title: "Station 1",
+    before: async page => void (await page.getByRole("table", { name: "Fills at this station" }).waitFor()),
+  },
   { name: "look-back-choose", role: "coordinator", path: "/screens/look-back", title: "What is in doubt?" },
   {
     name: "look-back",
@@ -301,6 +320,13 @@ export const ROWS: readonly Row[] = [
     role: "coordinator",
     path: "/screens/set-up/rule-sets/new",
     title: "Which rules does this site set itself?",
+  },
+  {
+    name: "face-panel",
+    role: "coordinator",
+    path: "/screens/set-up/face-panel",
+    title: "Which face lengths belong together?",
+    before: async page => void (await page.getByRole("button", { name: "Load it" }).click()),
   },
   {
     name: "users",
