@@ -39,6 +39,13 @@ export class Actor {
     return this.ask("POST", path, body);
   }
 
+  /** A file that is made of what is posted, such as a sheet to be printed. */
+  async file(path: string, body: unknown): Promise<Buffer> {
+    const response = await this.send("POST", path, body);
+    if (!response.ok) throw new Error(`POST ${path}: ${response.status} ${await response.text()}`);
+    return Buffer.from(await response.arrayBuffer());
+  }
+
   /** Changes something on top of the version that was read. */
   async patch<Answer>(path: string, version: string, body: unknown): Promise<Answer> {
     return this.ask("PATCH", path, body, { "if-match": version });
@@ -52,9 +59,21 @@ export class Actor {
     method: string,
     path: string,
     body?: unknown,
-    more: Record<string, string> = {},
+    more?: Record<string, string>,
   ): Promise<Answer> {
-    const response = await fetch(base() + path, {
+    const response = await this.send(method, path, body, more);
+    const text = await response.text();
+    if (!response.ok) throw new Error(`${method} ${path}: ${response.status} ${text}`);
+    return (text === "" ? undefined : JSON.parse(text)) as Answer;
+  }
+
+  private send(
+    method: string,
+    path: string,
+    body?: unknown,
+    more: Record<string, string> = {},
+  ): Promise<Response> {
+    return fetch(base() + path, {
       method,
       headers: {
         cookie: this.cookie,
@@ -63,9 +82,6 @@ export class Actor {
       },
       body: body === undefined ? undefined : JSON.stringify(body),
     });
-    const text = await response.text();
-    if (!response.ok) throw new Error(`${method} ${path}: ${response.status} ${text}`);
-    return (text === "" ? undefined : JSON.parse(text)) as Answer;
   }
 }
 

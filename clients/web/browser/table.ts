@@ -2,7 +2,9 @@
 // checks. `at` is the part a station must have where the screen needs one, or "day".
 import type { Page } from "playwright-core";
 import type { Role } from "../src/api/client";
-import { Actor, person, place } from "./hospital";
+import { answered, type Badge, type Door, door, printed, scanLine, worn } from "./doors";
+import { Actor, person } from "./hospital";
+import { SET_UP_ROWS } from "./set-up-table";
 
 export interface Row {
   /** Names the row, and its pictures. */
@@ -11,6 +13,8 @@ export interface Row {
   role: Role | null;
   path: string | (() => Promise<string>);
   at?: "day" | "check_in" | "screening" | "testing" | "measuring" | "badges";
+  /** The gate at which it stands: then it is signed in as that gate's device. */
+  door?: () => Promise<Door>;
   /** The title, once the screen shows what it is for. */
   title: string | RegExp;
   /** What is done on the screen before it is looked at: a form that is open, a result that is shown. */
@@ -18,21 +22,21 @@ export interface Row {
 }
 
 /** The id of the first of a list. */
-async function first(role: Role, path: string): Promise<string> {
+export async function first(role: Role, path: string): Promise<string> {
   const { items } = await (await Actor.signIn(role)).get<{ items: { id: string }[] }>(`${path}?limit=1`);
   return items[0]?.id ?? "";
 }
 
-/** Name and version of one of the rule sets the server knows. */
-async function ruleSets(place = 0): Promise<[string, string]> {
-  const coordinator = await Actor.signIn("coordinator");
-  const { items } = await coordinator.get<{ items: { name: string; version: string }[] }>(
-    "/api/v1/rule_sets",
-  );
-  const found = items[place];
-  if (!found) throw new Error("the server knows no rule set");
-  return [found.name, found.version];
-}
+/** A badge is read at a gate, and the answer stands there. */
+const reading = (which: (found: Awaited<ReturnType<typeof printed>>) => Badge, word: string) => {
+  return async (page: Page) => {
+    await scanLine(page, which(await printed()).code ?? "");
+    await answered(page, word);
+  };
+};
+
+/** The respirators of the first badge that is good. */
+const anyDoor = async () => door(worn((await printed()).good[0] as Badge));
 
 export const ROWS: readonly Row[] = [
   { name: "sign-in", role: null, path: "/", title: "Sign in" },
@@ -169,25 +173,6 @@ export const ROWS: readonly Row[] = [
     title: "Does what was sprayed fit what is gone?",
     before: async page => void (await page.getByText(/False alarms to be expected/).waitFor()),
   },
-  {
-    name: "stores-stops",
-    role: "storekeeper",
-    path: "/screens/stores/stops",
-    title: "What is stopped, and why?",
-  },
-  {
-    name: "stores-prepare",
-    role: "storekeeper",
-    path: "/screens/stores/prepare",
-    title: "What was made here?",
-  },
-  {
-    name: "stores-station",
-    role: "storekeeper",
-    path: async () => `/screens/stores/places/${(await place("testing")).station?.id}`,
-    title: "Station 1",
-    before: async page => void (await page.getByRole("table", { name: "Fills at this station" }).waitFor()),
-  },
   { name: "look-back-choose", role: "coordinator", path: "/screens/look-back", title: "What is in doubt?" },
   {
     name: "look-back",
@@ -214,171 +199,23 @@ export const ROWS: readonly Row[] = [
     at: "day",
     title: /at two stations at once/,
   },
+  { name: "gate", role: "gate", path: "/", door: anyDoor, title: /^Lantern door/ },
   {
-    name: "days",
-    role: "coordinator",
-    path: "/screens/set-up/days",
-    title: "Which days are planned?",
-    before: async page => void (await page.getByRole("table").waitFor()),
+    name: "gate-enter",
+    role: "gate",
+    path: "/",
+    door: anyDoor,
+    title: /^Lantern door/,
+    before: reading(({ good }) => good[0] as Badge, "Enter"),
   },
   {
-    name: "day",
-    role: "coordinator",
-    path: async () => `/screens/set-up/days/${(await place()).day.id}`,
-    title: "Assembly hall",
-    before: async page => void (await page.getByRole("table", { name: "Stations" }).waitFor()),
+    name: "gate-not-cleared",
+    role: "gate",
+    path: "/",
+    door: anyDoor,
+    title: /^Lantern door/,
+    before: reading(({ failed }) => failed, "Not cleared"),
   },
-  {
-    name: "day-station",
-    role: "coordinator",
-    path: async () => `/screens/set-up/days/${(await place()).day.id}`,
-    title: "Assembly hall",
-    before: async page => {
-      await page.getByRole("button", { name: "Set up a station" }).click();
-      await page.getByRole("checkbox", { name: /^Testing/ }).check();
-    },
-  },
-  {
-    name: "respirators",
-    role: "coordinator",
-    path: "/screens/set-up/respirators",
-    title: "Which respirators are used here?",
-    before: async page => void (await page.getByRole("table").waitFor()),
-  },
-  {
-    name: "respirators-new",
-    role: "coordinator",
-    path: "/screens/set-up/respirators",
-    title: "Which respirators are used here?",
-    before: async page => {
-      await page.getByRole("button", { name: "Add a respirator" }).click();
-      await page.getByRole("dialog").getByRole("button", { name: "Add a respirator" }).click();
-    },
-  },
-  {
-    name: "respirators-edit",
-    role: "coordinator",
-    path: "/screens/set-up/respirators",
-    title: "Which respirators are used here?",
-    before: async page =>
-      void (await page
-        .getByRole("button", { name: /^Change:/ })
-        .first()
-        .click()),
-  },
-  {
-    name: "gates-set-up",
-    role: "coordinator",
-    path: "/screens/set-up/gates",
-    title: "What does each gate accept?",
-    before: async page => void (await page.getByRole("table").first().waitFor()),
-  },
-  {
-    name: "gate-set-up",
-    role: "coordinator",
-    path: async () => `/screens/set-up/gates/${await first("coordinator", "/api/v1/gates")}`,
-    title: /./,
-    before: async page => void (await page.getByText("What to do when nobody can tell").first().waitFor()),
-  },
-  {
-    name: "gate-policy",
-    role: "coordinator",
-    path: async () => `/screens/set-up/gates/${await first("coordinator", "/api/v1/gates")}/policy`,
-    title: /^What does .* accept\?$/,
-    before: async page => {
-      await page.getByRole("button", { name: "Add a class" }).click();
-      await page.getByRole("radio", { name: "At a time ahead" }).check();
-      await page.getByRole("button", { name: "Decide it" }).click();
-    },
-  },
-  {
-    name: "rule-sets",
-    role: "coordinator",
-    path: "/screens/set-up/rule-sets",
-    title: "Which rules hold here?",
-    before: async page => void (await page.getByRole("table").waitFor()),
-  },
-  {
-    name: "rule-set",
-    role: "coordinator",
-    path: async () => `/screens/set-up/rule-sets/one?set=${encodeURIComponent((await ruleSets()).join(" "))}`,
-    title: /./,
-    before: async page => void (await page.getByRole("table", { name: "Values" }).waitFor()),
-  },
-  {
-    name: "rule-sets-compare",
-    role: "coordinator",
-    path: async () => {
-      const [one, other] = [await ruleSets(), await ruleSets(1)];
-      return `/screens/set-up/rule-sets/compare?${new URLSearchParams({ one: one.join(" "), other: other.join(" ") })}`;
-    },
-    title: "How do two rule sets differ?",
-    before: async page => void (await page.getByRole("table").waitFor()),
-  },
-  {
-    name: "rule-sets-new",
-    role: "coordinator",
-    path: "/screens/set-up/rule-sets/new",
-    title: "Which rules does this site set itself?",
-  },
-  {
-    name: "face-panel",
-    role: "coordinator",
-    path: "/screens/set-up/face-panel",
-    title: "Which face lengths belong together?",
-    before: async page => void (await page.getByRole("button", { name: "Load it" }).click()),
-  },
-  {
-    name: "users",
-    role: "admin",
-    path: "/screens/set-up/users",
-    title: "Who signs in here?",
-    before: async page => void (await page.getByRole("table").waitFor()),
-  },
-  {
-    name: "devices",
-    role: "admin",
-    path: "/screens/set-up/devices",
-    title: "Which devices sign in by themselves?",
-    before: async page =>
-      void (await page.getByText("No device has a token yet").or(page.getByRole("table")).waitFor()),
-  },
-  {
-    name: "devices-new",
-    role: "admin",
-    path: "/screens/set-up/devices",
-    title: "Which devices sign in by themselves?",
-    before: async page => {
-      await page.getByRole("button", { name: "Add a device" }).click();
-      await page.getByRole("radio", { name: "Gate", exact: true }).check();
-    },
-  },
-  {
-    name: "devices-token",
-    role: "admin",
-    path: "/screens/set-up/devices",
-    title: "Which devices sign in by themselves?",
-    before: async page => {
-      await page.getByRole("button", { name: "Add a device" }).click();
-      await page.getByLabel("Name", { exact: true }).fill("Tablet of the badge desk");
-      await page.getByRole("radio", { name: "Badge desk" }).check();
-      await page.getByRole("dialog").getByRole("button", { name: "Add a device" }).click();
-      await page.getByRole("img", { name: "Code with the address and the token" }).waitFor();
-    },
-  },
-  {
-    name: "keys",
-    role: "admin",
-    path: "/screens/set-up/keys",
-    title: "Which keys sign badges?",
-    before: async page => void (await page.getByRole("table").waitFor()),
-  },
-  {
-    name: "site",
-    role: "admin",
-    path: "/screens/set-up/site",
-    title: "How is this site set?",
-    before: async page => void (await page.getByLabel("Name", { exact: true }).waitFor()),
-  },
+  ...SET_UP_ROWS,
   { name: "not-found", role: "storekeeper", path: "/screens/nowhere", title: "There is no such screen" },
 ];

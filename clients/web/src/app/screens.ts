@@ -4,26 +4,19 @@ import type { ComponentType } from "preact";
 import { lazy } from "preact-iso";
 import type { OperationId } from "../api/client";
 import { board } from "../words/board";
-import { dayWords } from "../words/days";
-import { deviceWords } from "../words/devices";
-import { facePanelWords } from "../words/face-panel";
-import { gateSetUp } from "../words/gate-set-up";
-import { keyWords } from "../words/keys";
-import { respiratorWords } from "../words/respirators";
-import { ruleSetWords } from "../words/rule-sets";
-import { siteWords } from "../words/site";
-import { userWords } from "../words/users";
 import { checkIn } from "../words/check-in";
+import { gate } from "../words/gate";
 import { lookBack } from "../words/look-back";
 import { overlaps } from "../words/overlaps";
 import { placeWords } from "../words/place";
+import { preparationWords } from "../words/preparations";
 import { reports } from "../words/reports";
 import { station } from "../words/station";
-import { preparationWords } from "../words/preparations";
 import { stopWords } from "../words/stops";
 import { stores } from "../words/stores";
 import PlaceScreen from "../screens/place/place";
 import { may } from "./session";
+import { SET_UP_SCREENS } from "./set-up-screens";
 
 /** Where the navigation shows a screen; the order here is the order there. */
 export const GROUPS = ["day", "people", "stores", "gates", "records", "set_up"] as const;
@@ -191,104 +184,14 @@ export const SCREENS: readonly Screen[] = [
     component: screen(() => import("../screens/overlaps/overlaps")),
   },
   {
-    path: "/set-up/days",
-    name: dayWords.nav,
-    needs: ["list_days", "create_day", "list_stations"],
-    group: "set_up",
-    component: screen(() => import("../screens/days/days")),
+    path: "/gate",
+    name: gate.nav,
+    needs: ["create_scan", "create_lead_entry", "read_gate_pack"],
+    group: "gates",
+    alone: true,
+    component: screen(() => import("../screens/gate/gate-screen")),
   },
-  {
-    path: "/set-up/days/:id",
-    name: dayWords.nav,
-    needs: ["list_days", "create_day", "list_stations"],
-    component: screen(() => import("../screens/days/day")),
-  },
-  {
-    path: "/set-up/respirators",
-    name: respiratorWords.nav,
-    needs: ["list_respirators", "update_respirator"],
-    group: "set_up",
-    component: screen(() => import("../screens/respirators/respirators")),
-  },
-  {
-    path: "/set-up/gates",
-    name: gateSetUp.nav,
-    needs: ["list_gates", "list_gate_policies", "list_respirators"],
-    group: "set_up",
-    component: screen(() => import("../screens/gates/gates")),
-  },
-  {
-    path: "/set-up/gates/:id",
-    name: gateSetUp.nav,
-    needs: ["list_gates", "list_gate_policies", "list_respirators"],
-    component: screen(() => import("../screens/gates/gate")),
-  },
-  {
-    path: "/set-up/gates/:id/policy",
-    name: gateSetUp.nav,
-    needs: ["create_gate_policy"],
-    component: screen(() => import("../screens/gates/new-policy")),
-  },
-  {
-    path: "/set-up/rule-sets",
-    name: ruleSetWords.nav,
-    needs: ["list_rule_sets", "read_rule_set"],
-    group: "set_up",
-    component: screen(() => import("../screens/rule-sets/rule-sets")),
-  },
-  {
-    path: "/set-up/rule-sets/compare",
-    name: ruleSetWords.compare,
-    needs: ["list_rule_sets", "read_rule_set"],
-    component: screen(() => import("../screens/rule-sets/compare-sets")),
-  },
-  {
-    path: "/set-up/rule-sets/new",
-    name: ruleSetWords.upload,
-    needs: ["create_rule_set"],
-    component: screen(() => import("../screens/rule-sets/new-rule-set")),
-  },
-  {
-    path: "/set-up/rule-sets/one",
-    name: ruleSetWords.nav,
-    needs: ["list_rule_sets", "read_rule_set"],
-    component: screen(() => import("../screens/rule-sets/rule-set")),
-  },
-  {
-    path: "/set-up/face-panel",
-    name: facePanelWords.nav,
-    needs: ["create_face_panel"],
-    group: "set_up",
-    component: screen(() => import("../screens/face-panel/face-panel")),
-  },
-  {
-    path: "/set-up/users",
-    name: userWords.nav,
-    needs: ["list_users"],
-    group: "set_up",
-    component: screen(() => import("../screens/users/users")),
-  },
-  {
-    path: "/set-up/devices",
-    name: deviceWords.nav,
-    needs: ["list_devices"],
-    group: "set_up",
-    component: screen(() => import("../screens/devices/devices")),
-  },
-  {
-    path: "/set-up/keys",
-    name: keyWords.nav,
-    needs: ["list_devices"],
-    group: "set_up",
-    component: screen(() => import("../screens/keys/keys")),
-  },
-  {
-    path: "/set-up/site",
-    name: siteWords.nav,
-    needs: ["read_current_site", "update_current_site"],
-    group: "set_up",
-    component: screen(() => import("../screens/site/site")),
-  },
+  ...SET_UP_SCREENS,
   {
     path: "/place",
     name: placeWords.title,
