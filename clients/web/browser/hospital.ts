@@ -46,21 +46,40 @@ export class Actor {
     return Buffer.from(await response.arrayBuffer());
   }
 
+  /** Changes something on top of the version that was read. */
+  async patch<Answer>(path: string, version: string, body: unknown): Promise<Answer> {
+    return this.ask("PATCH", path, body, { "if-match": version });
+  }
+
   async delete(path: string): Promise<void> {
     await this.ask("DELETE", path);
   }
 
-  private async ask<Answer>(method: string, path: string, body?: unknown): Promise<Answer> {
-    const response = await this.send(method, path, body);
+  private async ask<Answer>(
+    method: string,
+    path: string,
+    body?: unknown,
+    more?: Record<string, string>,
+  ): Promise<Answer> {
+    const response = await this.send(method, path, body, more);
     const text = await response.text();
     if (!response.ok) throw new Error(`${method} ${path}: ${response.status} ${text}`);
     return (text === "" ? undefined : JSON.parse(text)) as Answer;
   }
 
-  private send(method: string, path: string, body?: unknown): Promise<Response> {
+  private send(
+    method: string,
+    path: string,
+    body?: unknown,
+    more: Record<string, string> = {},
+  ): Promise<Response> {
     return fetch(base() + path, {
       method,
-      headers: { cookie: this.cookie, ...(body === undefined ? {} : { "content-type": "application/json" }) },
+      headers: {
+        cookie: this.cookie,
+        ...more,
+        ...(body === undefined ? {} : { "content-type": "application/json" }),
+      },
       body: body === undefined ? undefined : JSON.stringify(body),
     });
   }

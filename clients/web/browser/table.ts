@@ -4,6 +4,7 @@ import type { Page } from "playwright-core";
 import type { Role } from "../src/api/client";
 import { answered, type Badge, type Door, door, printed, scanLine, worn } from "./doors";
 import { Actor, person } from "./hospital";
+import { SET_UP_ROWS } from "./set-up-table";
 
 export interface Row {
   /** Names the row, and its pictures. */
@@ -21,7 +22,7 @@ export interface Row {
 }
 
 /** The id of the first of a list. */
-async function first(role: Role, path: string): Promise<string> {
+export async function first(role: Role, path: string): Promise<string> {
   const { items } = await (await Actor.signIn(role)).get<{ items: { id: string }[] }>(`${path}?limit=1`);
   return items[0]?.id ?? "";
 }
@@ -215,5 +216,6 @@ export const ROWS: readonly Row[] = [
     title: /^Lantern door/,
     before: reading(({ failed }) => failed, "Not cleared"),
   },
+  ...SET_UP_ROWS,
   { name: "not-found", role: "storekeeper", path: "/screens/nowhere", title: "There is no such screen" },
 ];

@@ -5,6 +5,7 @@ import "./kit/panels.css";
 import "./kit/table.css";
 import "./app/shell.css";
 import { App } from "./app/app";
+import { readOffer } from "./app/enrol";
 import { followNews } from "./app/live";
 import { restore } from "./app/session";
 import { showTheme } from "./app/theme";
@@ -13,6 +14,7 @@ import { chooseLanguage, language } from "./words/language";
 
 showTheme();
 chooseLanguage(language.value);
+readOffer();
 watchForUpdates();
 followNews();
 void restore();

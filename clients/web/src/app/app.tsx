@@ -12,6 +12,7 @@ import NotFound from "../screens/not-found/not-found";
 import Start from "../screens/start/start";
 import { shell } from "../words/shell";
 import { AtPlace } from "./at-place";
+import { Enrol, offered } from "./enrol";
 import { SCREENS, type Screen, to, visible } from "./screens";
 import { session } from "./session";
 import { Shell } from "./shell";
@@ -20,6 +21,7 @@ import { SignInAgain } from "./sign-in-again";
 
 export function App() {
   if (session.value === undefined) return <Loading />;
+  if (offered.value !== null) return <Enrol token={offered.value} />;
   return (
     <>
       {session.value ? (

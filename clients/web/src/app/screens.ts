@@ -9,11 +9,14 @@ import { gate } from "../words/gate";
 import { lookBack } from "../words/look-back";
 import { overlaps } from "../words/overlaps";
 import { placeWords } from "../words/place";
+import { preparationWords } from "../words/preparations";
 import { reports } from "../words/reports";
 import { station } from "../words/station";
+import { stopWords } from "../words/stops";
 import { stores } from "../words/stores";
 import PlaceScreen from "../screens/place/place";
 import { may } from "./session";
+import { SET_UP_SCREENS } from "./set-up-screens";
 
 /** Where the navigation shows a screen; the order here is the order there. */
 export const GROUPS = ["day", "people", "stores", "gates", "records", "set_up"] as const;
@@ -90,6 +93,19 @@ export const SCREENS: readonly Screen[] = [
     name: stores.nav_receive,
     needs: ["create_lot"],
     component: screen(() => import("../screens/stores/receive")),
+  },
+  {
+    path: "/stores/prepare",
+    name: preparationWords.nav,
+    needs: ["create_preparation"],
+    component: screen(() => import("../screens/stores/prepare")),
+  },
+  {
+    path: "/stores/stops",
+    name: stopWords.nav,
+    needs: ["list_stops", "list_equipment", "list_testers"],
+    group: "stores",
+    component: screen(() => import("../screens/stops/stops")),
   },
   {
     path: "/stores/bottles/:id",
@@ -175,6 +191,7 @@ export const SCREENS: readonly Screen[] = [
     alone: true,
     component: screen(() => import("../screens/gate/gate-screen")),
   },
+  ...SET_UP_SCREENS,
   {
     path: "/place",
     name: placeWords.title,

@@ -104,6 +104,19 @@ export async function signInDevice(token: string): Promise<void> {
   }
 }
 
+/** The same on a browser on which a person may be signed in: they are signed out, once the token is known to be good. */
+export async function becomeDevice(token: string): Promise<void> {
+  const person = session.value && !isDevice.value;
+  await signInDevice(token);
+  if (!person) return;
+  // The cookie alone answers for the person: a token beside it would be the one that counts.
+  setDeviceToken(null);
+  await api.DELETE("/api/v1/sessions/current").catch(() => undefined);
+  setDeviceToken(token);
+  // A new start, so that nothing read by this person stays in memory.
+  location.replace("/");
+}
+
 export async function signOut(): Promise<void> {
   // A device has no session of its own on the server: it forgets its token, and an administrator ends it.
   if (!isDevice.value) await api.DELETE("/api/v1/sessions/current").catch(() => undefined);

@@ -14,6 +14,8 @@ interface Props {
   /** Makes it a link: going somewhere is not doing something. */
   href?: string;
   describedBy?: string;
+  /** Says more than what stands on it, to those who listen: which of several rows it is for. */
+  label?: string;
 }
 
 export function Button({ children, kind = "plain", size = "normal", wide, busy, disabled, ...rest }: Props) {
@@ -21,7 +23,7 @@ export function Button({ children, kind = "plain", size = "normal", wide, busy, 
   const className = classes.filter(Boolean).join(" ");
   if (rest.href !== undefined) {
     return (
-      <a class={className} href={rest.href} onClick={rest.onClick}>
+      <a class={className} href={rest.href} aria-label={rest.label} onClick={rest.onClick}>
         {children}
       </a>
     );
@@ -33,6 +35,7 @@ export function Button({ children, kind = "plain", size = "normal", wide, busy, 
       disabled={disabled}
       aria-busy={busy}
       aria-describedby={rest.describedBy}
+      aria-label={rest.label}
       // A busy button keeps the focus; `useAction` drops the second tap.
       onClick={rest.onClick}
     >

@@ -56,41 +56,75 @@ interface TextProps extends Common {
   maxLength?: number;
   min?: string;
   max?: string;
+  /** Offered while something is typed; anything else may be typed too. */
+  suggestions?: readonly string[];
   inputRef?: (element: HTMLInputElement | null) => void;
   onKeyDown?: (event: KeyboardEvent) => void;
 }
 
 export function TextField(props: TextProps) {
-  const { label, hint, problem, value, onValue, large, inputRef, type = "text", ...rest } = props;
+  const {
+    label,
+    hint,
+    problem,
+    value,
+    onValue,
+    large,
+    suggestions,
+    inputRef,
+    type = "text",
+    ...rest
+  } = props;
   return (
     <Field label={label} hint={hint} problem={problem}>
       {wiring => (
-        <input
-          {...wiring}
-          {...rest}
-          ref={inputRef}
-          class={large ? "input input-large" : "input"}
-          type={type as "text"}
-          value={value}
-          spellcheck={false}
-          onInput={event => onValue(event.currentTarget.value)}
-        />
+        <>
+          <input
+            {...wiring}
+            {...rest}
+            list={suggestions && `${wiring.id}-list`}
+            ref={inputRef}
+            class={large ? "input input-large" : "input"}
+            type={type as "text"}
+            value={value}
+            spellcheck={false}
+            onInput={event => onValue(event.currentTarget.value)}
+          />
+          {suggestions && (
+            <datalist id={`${wiring.id}-list`}>
+              {suggestions.map(one => (
+                <option key={one} value={one} />
+              ))}
+            </datalist>
+          )}
+        </>
       )}
     </Field>
   );
 }
 
 export function TextArea(
-  props: Common & { value: string; onValue: (value: string) => void; maxLength?: number },
+  props: Common & {
+    value: string;
+    onValue: (value: string) => void;
+    maxLength?: number;
+    rows?: number;
+    readOnly?: boolean;
+    areaRef?: (element: HTMLTextAreaElement | null) => void;
+  },
 ) {
-  const { value, onValue, maxLength, ...common } = props;
+  const { value, onValue, maxLength, rows, readOnly, areaRef, ...common } = props;
   return (
     <Field {...common}>
       {wiring => (
         <textarea
           {...wiring}
+          ref={areaRef}
           class="input"
           maxLength={maxLength}
+          rows={rows}
+          readOnly={readOnly}
+          spellcheck={false}
           value={value}
           onInput={event => onValue(event.currentTarget.value)}
         />
@@ -145,39 +179,19 @@ interface ChoiceProps<Value extends string> extends Common {
   onValue: (value: Value) => void;
 }
 
-/** A few answers side by side, none of them chosen beforehand. */
-export function Choice<Value extends string>({
-  label,
-  hint,
-  problem,
-  value,
-  options,
-  onValue,
-}: ChoiceProps<Value>) {
+/** A question with several controls under it: its legend, what explains it, what is wrong. */
+function Group({ label, hint, problem, children }: Common & { children: (id: string) => ComponentChildren }) {
   const id = useId();
   const described = [hint && `${id}-hint`, problem && `${id}-problem`].filter(Boolean).join(" ");
   return (
-    <fieldset class="field" aria-describedby={described || undefined}>
+    <fieldset class="field" aria-describedby={described || undefined} data-invalid={Boolean(problem)}>
       <legend class="field-label">{label}</legend>
       {hint && (
         <p class="field-hint" id={`${id}-hint`}>
           {hint}
         </p>
       )}
-      <div class="choice">
-        {options.map(option => (
-          <label class="choice-option" key={option.value}>
-            <input
-              type="radio"
-              name={id}
-              value={option.value}
-              checked={option.value === value}
-              onChange={() => onValue(option.value)}
-            />
-            <span>{option.label}</span>
-          </label>
-        ))}
-      </div>
+      {children(id)}
       {problem && (
         <p class="field-problem" id={`${id}-problem`}>
           <Shape tone="stop" size={18} />
@@ -185,6 +199,58 @@ export function Choice<Value extends string>({
         </p>
       )}
     </fieldset>
+  );
+}
+
+/** A few answers side by side, none of them chosen beforehand. */
+export function Choice<Value extends string>({ value, options, onValue, ...common }: ChoiceProps<Value>) {
+  return (
+    <Group {...common}>
+      {id => (
+        <div class="choice">
+          {options.map(option => (
+            <label class="choice-option" key={option.value}>
+              <input
+                type="radio"
+                name={id}
+                value={option.value}
+                checked={option.value === value}
+                onChange={() => onValue(option.value)}
+              />
+              <span>{option.label}</span>
+            </label>
+          ))}
+        </div>
+      )}
+    </Group>
+  );
+}
+
+interface ChecksProps<Value extends string> extends Common {
+  value: readonly Value[];
+  options: readonly Option<Value>[];
+  onValue: (value: Value[]) => void;
+}
+
+/** Any number of a few things; they stay in the order in which they are offered. */
+export function Checks<Value extends string>({ value, options, onValue, ...common }: ChecksProps<Value>) {
+  const chosen = (changed: Value, on: boolean) =>
+    options.map(one => one.value).filter(one => (one === changed ? on : value.includes(one)));
+  return (
+    <Group {...common}>
+      {() => (
+        <div class="checks">
+          {options.map(option => (
+            <CheckField
+              key={option.value}
+              label={option.label}
+              checked={value.includes(option.value)}
+              onValue={on => onValue(chosen(option.value, on))}
+            />
+          ))}
+        </div>
+      )}
+    </Group>
   );
 }
 
@@ -198,5 +264,28 @@ export function CheckField(props: { label: string; checked: boolean; onValue: (c
       />
       <span>{props.label}</span>
     </label>
+  );
+}
+
+/** One file, handed over as soon as it is chosen. */
+export function FileField(props: Common & { accept: string; onFile: (file: File) => void }) {
+  const { accept, onFile, ...common } = props;
+  return (
+    <Field {...common}>
+      {wiring => (
+        <input
+          {...wiring}
+          class="input"
+          type="file"
+          accept={accept}
+          onChange={event => {
+            const file = event.currentTarget.files?.[0];
+            // Chosen again after a change, the same file is read again.
+            event.currentTarget.value = "";
+            if (file) onFile(file);
+          }}
+        />
+      )}
+    </Field>
   );
 }

@@ -4,6 +4,8 @@ export interface Column<Row> {
   title: string;
   cell: (row: Row) => ComponentChildren;
   number?: boolean;
+  /** Holds what can be done with the row; its heading is for those who listen. */
+  action?: boolean;
 }
 
 interface Props<Row> {
@@ -27,9 +29,9 @@ export function Table<Row>({ caption, columns, rows, keyOf }: Props<Row>) {
               key={column.title}
               role="columnheader"
               scope="col"
-              class={column.number ? "table-number" : ""}
+              class={column.number ? "table-number" : column.action ? "table-action" : ""}
             >
-              {column.title}
+              {column.action ? <span class="hidden-text">{column.title}</span> : column.title}
             </th>
           ))}
         </tr>
@@ -44,7 +46,7 @@ export function Table<Row>({ caption, columns, rows, keyOf }: Props<Row>) {
                   key={column.title}
                   role={index === 0 ? "rowheader" : "cell"}
                   scope={index === 0 ? "row" : undefined}
-                  class={column.number ? "table-number number" : ""}
+                  class={column.number ? "table-number number" : column.action ? "table-action" : ""}
                   data-label={column.title}
                 >
                   <span>{column.cell(row)}</span>

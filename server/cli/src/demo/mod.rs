@@ -332,5 +332,5 @@ fn invite(address: SocketAddr, accounts: &Accounts) {
     for role in Role::ALL.iter().filter(|role| **role != Role::Gate) {
         println!("  {:<16} {PASSWORD}", accounts.username(*role));
     }
-    println!("Gates have devices with tokens of their own: the admin makes them with POST /api/v1/devices.");
+    println!("Gates have devices with tokens of their own: the admin makes them under Set-up, Devices.");
 }

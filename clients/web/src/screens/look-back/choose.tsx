@@ -5,6 +5,7 @@ import { Button } from "../../kit/button";
 import { Choice, SelectField, TextField } from "../../kit/field";
 import { Notice } from "../../kit/notice";
 import { Page, Panel } from "../../kit/page";
+import { momentTyped } from "../../words/site-time";
 import { lookBack as words } from "../../words/look-back";
 import { stores } from "../../words/stores";
 import { useEquipment, useLots, usePlaces, useTesters } from "../stores/lists";
@@ -25,8 +26,8 @@ export default function ChooseLookBack() {
   const ready = id !== "" && (thing !== "station" || (from !== "" && until !== ""));
   const show = () => {
     const times = new URLSearchParams();
-    if (timed && from) times.set("from", new Date(from).toISOString());
-    if (timed && until) times.set("until", new Date(until).toISOString());
+    if (timed && from) times.set("from", momentTyped(from) ?? "");
+    if (timed && until) times.set("until", momentTyped(until) ?? "");
     route(to(`/look-back/${thing}/${id}${times.size > 0 ? `?${times}` : ""}`));
   };
   return (

@@ -1,7 +1,7 @@
 import "./look-back.css";
 import { useLocation, useRoute } from "preact-iso";
 import { useState } from "preact/hooks";
-import { all, api, need, type Wire } from "../../api/client";
+import { api, need, type Wire } from "../../api/client";
 import { useAction } from "../../app/use-action";
 import { useResource } from "../../app/use-resource";
 import { Button } from "../../kit/button";
@@ -14,6 +14,8 @@ import { number } from "../../words/format";
 import { lookBack as words } from "../../words/look-back";
 import { shell } from "../../words/shell";
 import { type Asked, isThing, queryOf, useName } from "./asked";
+import { useGates } from "../gates/lists";
+import { StopThing } from "../stops/stop-thing";
 import { PersonRow } from "./person-row";
 
 const GROUPS = ["surely", "possibly", "not_affected"] as const;
@@ -64,6 +66,9 @@ function Shown({ asked }: { asked: Asked }) {
           <Button busy={save.busy} onClick={() => void save.run()}>
             {words.export()}
           </Button>
+          {asked.thing !== "lot" && (
+            <StopThing {...asked} thing={asked.thing} name={name} onStopped={people.reload} />
+          )}
         </>
       }
     >
@@ -103,11 +108,7 @@ function Shown({ asked }: { asked: Asked }) {
 
 /** What each gate is called, for retests that open it. */
 function useGateNames(): ReadonlyMap<string, string> {
-  const gates = useResource(
-    "gates",
-    () => all(cursor => api.GET("/api/v1/gates", { params: { query: { cursor, limit: 500 } } })),
-    { nouns: ["gates"] },
-  );
+  const gates = useGates();
   return new Map(gates.data?.map(one => [one.id, one.name]));
 }
 

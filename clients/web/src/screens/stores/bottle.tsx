@@ -11,6 +11,7 @@ import { Table } from "../../kit/table";
 import { dayAndClock, millilitres } from "../../words/format";
 import { shell } from "../../words/shell";
 import { stores as words } from "../../words/stores";
+import { StopThing } from "../stops/stop-thing";
 import { PrintLabels } from "./add-bottles";
 import { BottleActions } from "./bottle-actions";
 import { useLots } from "./lists";
@@ -51,6 +52,14 @@ export default function OneBottle() {
           <Page
             title={words.bottle({ label: bottle.label })}
             intro={solutionName(bottle.solution, bottle.agent)}
+            actions={
+              <StopThing
+                thing="bottle"
+                id={bottle.id}
+                name={words.bottle({ label: bottle.label })}
+                onStopped={read.reload}
+              />
+            }
           >
             <State bottle={bottle} />
             <BottleActions bottle={bottle} onDone={read.reload} />

@@ -41,3 +41,10 @@ export const useTesters = () =>
     () => all(cursor => api.GET("/api/v1/testers", { params: { query: { cursor, limit: 500 } } })),
     { nouns: ["users"] },
   );
+
+export const useBottles = () =>
+  useResource(
+    "all bottles",
+    () => all(cursor => api.GET("/api/v1/bottles", { params: { query: { cursor, limit: 500 } } })),
+    { nouns: ["bottles", "bottle_openings", "placements"] },
+  );

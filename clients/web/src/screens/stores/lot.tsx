@@ -10,6 +10,7 @@ import { Facts, Page, Panel } from "../../kit/page";
 import { Empty, Loaded } from "../../kit/states";
 import { Table } from "../../kit/table";
 import { date, dayAndClock, millilitres } from "../../words/format";
+import { preparationWords } from "../../words/preparations";
 import { shell } from "../../words/shell";
 import { stores as words } from "../../words/stores";
 import { AddBottles } from "./add-bottles";
@@ -18,6 +19,7 @@ import { LotStop } from "./lot-stop";
 import { useLots, usePlaces, useRespirators } from "./lists";
 import { kindOf, type Lot, stateOf } from "./names";
 import { PieceActions } from "./piece-actions";
+import { PieceLedger } from "./piece-ledger";
 
 /** One lot: what it is, where everything of it went, and what to do with it. */
 export default function OneLot() {
@@ -37,6 +39,7 @@ export default function OneLot() {
               <LotStop lot={lot} />
             </div>
             {lot.solution ? <Bottles lot={lot} /> : <PieceActions lot={lot} />}
+            {!lot.solution && may("read_lot_ledger") && <PieceLedger lot={lot} />}
             <LotCounts lot={lot} />
           </Page>
         );
@@ -66,6 +69,7 @@ function About({ lot }: { lot: Lot }) {
           [words.box_lot(), lot.box_lot_number],
           [words.box_count(), lot.box_count],
           [words.received(), dayAndClock(lot.happened_at)],
+          [preparationWords.made_by(), lot.prepared?.made_by],
         ]}
       />
     </Panel>

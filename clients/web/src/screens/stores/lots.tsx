@@ -8,6 +8,7 @@ import { Page, Panel } from "../../kit/page";
 import { Empty, Loaded } from "../../kit/states";
 import { Table } from "../../kit/table";
 import { date } from "../../words/format";
+import { preparationWords } from "../../words/preparations";
 import { stores as words } from "../../words/stores";
 import { useLots, useRespirators } from "./lists";
 import { kindOf, type Lot, stateOf } from "./names";
@@ -25,7 +26,14 @@ export default function Lots() {
   return (
     <Page
       title={words.lots_title()}
-      actions={may("create_lot") && <Button href={to("/stores/receive")}>{words.nav_receive()}</Button>}
+      actions={
+        <>
+          {may("create_preparation") && (
+            <Button href={to("/stores/prepare")}>{preparationWords.nav()}</Button>
+          )}
+          {may("create_lot") && <Button href={to("/stores/receive")}>{words.nav_receive()}</Button>}
+        </>
+      }
     >
       <Panel>
         <Loaded resource={lots}>

@@ -12,6 +12,8 @@ import { clock } from "../../words/format";
 import { shell } from "../../words/shell";
 import { stores as words } from "../../words/stores";
 import { PrintLabels } from "./add-bottles";
+import { StopThing } from "../stops/stop-thing";
+import { Findings, Review } from "./findings";
 import { MoveForm } from "./move-form";
 import { MovementForm } from "./movement-form";
 import { useEquipment } from "./lists";
@@ -38,6 +40,9 @@ export default function OneEquipment() {
           <Page
             title={`${words[`kind_${one.kind}`]()} ${one.label}`}
             intro={one.place?.name ?? words.nobody_said()}
+            actions={
+              <StopThing thing="equipment" id={one.id} name={`${words[`kind_${one.kind}`]()} ${one.label}`} />
+            }
           >
             <Answer
               tone={EQUIPMENT_TONES[one.state]}
@@ -45,6 +50,8 @@ export default function OneEquipment() {
             />
             {may("create_equipment_check") && <Check one={one} others={rows} onDone={equipment.reload} />}
             {may("create_equipment_placement") && <Move one={one} onDone={equipment.reload} />}
+            <Review one={one} />
+            <Findings one={one} others={rows} />
             {one.kind === "nebulizer" && <Weigh equipmentId={one.id} />}
             {may("create_label_sheet") && <PrintLabels equipmentIds={[one.id]} />}
             <Notice tone="plain">

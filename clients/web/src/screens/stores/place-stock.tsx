@@ -1,6 +1,7 @@
 import { useRoute } from "preact-iso";
 import { api, need } from "../../api/client";
 import { to } from "../../app/screens";
+import { may } from "../../app/session";
 import { useResource } from "../../app/use-resource";
 import { Tag } from "../../kit/answer";
 import { Page, Panel } from "../../kit/page";
@@ -9,7 +10,9 @@ import { Table } from "../../kit/table";
 import { millilitres } from "../../words/format";
 import { stores as words } from "../../words/stores";
 import { EquipmentTag } from "./equipment";
+import { FillGaps } from "./fill-gaps";
 import { useRespirators } from "./lists";
+import { StationFills } from "./station-fills";
 import { kindOf, placeKind, solutionName } from "./names";
 
 const NOUNS = [
@@ -98,6 +101,8 @@ export default function PlaceStock() {
               />
             </Panel>
           )}
+          {place.station_id && <StationFills stationId={place.station_id} />}
+          {place.station_id && may("list_fill_gaps") && <FillGaps stationId={place.station_id} />}
         </Page>
       )}
     </Loaded>

@@ -1,0 +1,141 @@
+import { useState } from "preact/hooks";
+import { all, api, need, newId, type Wire } from "../../api/client";
+import { to } from "../../app/screens";
+import { may } from "../../app/session";
+import { missing, useForm } from "../../app/use-form";
+import { useResource } from "../../app/use-resource";
+import { Button } from "../../kit/button";
+import { Dialog } from "../../kit/dialog";
+import { TextField } from "../../kit/field";
+import { FormBody } from "../../kit/form";
+import { Page, Panel } from "../../kit/page";
+import { Empty, Loaded } from "../../kit/states";
+import { Table } from "../../kit/table";
+import { dayAndClock } from "../../words/format";
+import { gateSetUp as words } from "../../words/gate-set-up";
+import { useRespirators } from "../stores/lists";
+import { useGates } from "./lists";
+import { type Policy, policySentence } from "./policy-words";
+import { WalkingTimes } from "./walking-times";
+
+/** What does each gate accept, now and next? */
+export default function Gates() {
+  const gates = useGates();
+  const [adding, setAdding] = useState(false);
+  return (
+    <Page
+      title={words.title()}
+      actions={
+        may("create_gate") && (
+          <Button kind="main" onClick={() => setAdding(true)}>
+            {words.add()}
+          </Button>
+        )
+      }
+    >
+      <Panel>
+        <Loaded resource={gates}>
+          {rows =>
+            rows.length === 0 ? (
+              <Empty title={words.none()}>
+                <p>{words.none_todo()}</p>
+              </Empty>
+            ) : (
+              <GateTable gates={rows} />
+            )
+          }
+        </Loaded>
+      </Panel>
+      {may("list_walking_times") && (gates.data?.length ?? 0) > 1 && (
+        <WalkingTimes gates={gates.data ?? []} />
+      )}
+      {adding && (
+        <Dialog title={words.add()} onClose={() => setAdding(false)}>
+          <NewGate
+            onCancel={() => setAdding(false)}
+            onStored={() => {
+              setAdding(false);
+              gates.reload();
+            }}
+          />
+        </Dialog>
+      )}
+    </Page>
+  );
+}
+
+const byName = (one: Wire<"GateView">, other: Wire<"GateView">) => one.name.localeCompare(other.name);
+
+/** Every policy of every gate, by gate. */
+async function policiesOf(gates: Wire<"GateView">[]): Promise<Map<string, Policy[]>> {
+  const lists = gates.map(gate =>
+    all(cursor =>
+      api.GET("/api/v1/gates/{gate_id}/policies", {
+        params: { path: { gate_id: gate.id }, query: { cursor, limit: 500 } },
+      }),
+    ),
+  );
+  const found = await Promise.all(lists);
+  return new Map(gates.map((gate, n) => [gate.id, found[n] ?? []]));
+}
+
+function GateTable({ gates }: { gates: Wire<"GateView">[] }) {
+  const respirators = useRespirators().data ?? [];
+  const policies = useResource(`policies of ${gates.map(one => one.id).join()}`, () => policiesOf(gates), {
+    nouns: ["gate_policies"],
+    everyMs: 60_000,
+  });
+  const of = (gate: Wire<"GateView">, standing: Wire<"PolicyStanding">) =>
+    (policies.data?.get(gate.id) ?? []).filter(one => one.standing === standing);
+  return (
+    <Loaded resource={policies}>
+      {() => (
+        <Table
+          caption={words.title()}
+          rows={[...gates].sort(byName)}
+          keyOf={one => one.id}
+          columns={[
+            { title: words.gate(), cell: one => <a href={to(`/set-up/gates/${one.id}`)}>{one.name}</a> },
+            {
+              title: words.now(),
+              cell: one => {
+                const now = of(one, "present")[0];
+                return now ? policySentence(now, respirators) : words.no_policy();
+              },
+            },
+            {
+              title: words.next(),
+              cell: one => {
+                const next = of(one, "coming").sort((a, b) =>
+                  a.effective_from.localeCompare(b.effective_from),
+                )[0];
+                if (!next) return words.nothing_coming();
+                const time = dayAndClock(next.effective_from);
+                return words.from({ time, what: policySentence(next, respirators) });
+              },
+            },
+          ]}
+        />
+      )}
+    </Loaded>
+  );
+}
+
+function NewGate({ onStored, onCancel }: { onStored: () => void; onCancel: () => void }) {
+  const [id] = useState(newId);
+  const form = useForm(
+    { name: "" },
+    {
+      check: typed => missing(typed, "name"),
+      save: async ({ name }) => {
+        await need(api.POST("/api/v1/gates", { body: { id, name } }));
+        onStored();
+      },
+    },
+  );
+  return (
+    <FormBody form={form} submit={words.add()} onCancel={onCancel}>
+      <TextField label={words.name()} hint={words.name_hint()} autocomplete="off" {...form.field("name")} />
+    </FormBody>
+  );
+}

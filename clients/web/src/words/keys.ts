@@ -1,0 +1,49 @@
+import { defineWords } from "./define";
+
+export const keyWords = defineWords({
+  en: {
+    nav: "Signing keys",
+    title: "Which keys sign badges?",
+    intro:
+      "Published here are the public halves of every key whose badges are accepted. The private halves never leave the server, and no screen touches them.",
+    none: "No key is published yet. The server makes the first one when it is needed.",
+    key: "Key",
+    kind: "Kind",
+    kind_of: "{alg} on {curve}",
+    accepted: "Accepted",
+    published: "Where anybody reads them",
+    published_hint: "A JSON Web Key Set (RFC 7517), for whoever checks badges without this program.",
+    commands: "Changed on the server, by command",
+    commands_hint:
+      "Keys are changed where the server runs, by somebody who may sign in there; running servers follow at once.",
+    list: "Shows each key: standing by, signing, accepted, retired, withdrawn",
+    create: "Makes a key that stands by: published, and unused",
+    rotate: "Lets the one that stands by sign; what the old one signed is accepted on",
+    retire: "Ends an old key; refused while badges in force stand on it",
+    withdraw: "For a key in wrong hands: every badge of it ends, and another key signs",
+    reseal: "Changes the secret that seals the private keys",
+  },
+  es: {
+    nav: "Claves de firma",
+    title: "¿Qué claves firman las credenciales?",
+    intro:
+      "Aquí se publica la mitad pública de toda clave cuyas credenciales se aceptan. La mitad privada no sale nunca del servidor, y ninguna pantalla la toca.",
+    none: "Todavía no hay ninguna clave publicada. El servidor crea la primera cuando hace falta.",
+    key: "Clave",
+    kind: "Tipo",
+    kind_of: "{alg} sobre {curve}",
+    accepted: "Aceptada",
+    published: "Dónde las lee cualquiera",
+    published_hint:
+      "Un conjunto de claves JSON (RFC 7517), para quien comprueba credenciales sin este programa.",
+    commands: "Se cambian en el servidor, con una orden",
+    commands_hint:
+      "Las claves se cambian donde corre el servidor, por quien puede entrar allí; los servidores en marcha lo siguen al momento.",
+    list: "Muestra cada clave: en espera, firmando, aceptada, jubilada, retirada",
+    create: "Crea una clave en espera: publicada y sin usar",
+    rotate: "Hace firmar a la que espera; lo firmado por la anterior se sigue aceptando",
+    retire: "Termina una clave antigua; se niega mientras haya credenciales vigentes suyas",
+    withdraw: "Para una clave en malas manos: terminan todas sus credenciales y firma otra",
+    reseal: "Cambia el secreto que sella las claves privadas",
+  },
+});
