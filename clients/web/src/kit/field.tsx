@@ -200,3 +200,24 @@ export function CheckField(props: { label: string; checked: boolean; onValue: (c
     </label>
   );
 }
+
+/** A file from this device. Nothing leaves it before somebody sends it. */
+export function FileField(props: Common & { accept: string; onFile: (file: File) => void }) {
+  const { accept, onFile, ...common } = props;
+  return (
+    <Field {...common}>
+      {wiring => (
+        <input
+          {...wiring}
+          class="input"
+          type="file"
+          accept={accept}
+          onChange={event => {
+            const file = event.currentTarget.files?.[0];
+            if (file) onFile(file);
+          }}
+        />
+      )}
+    </Field>
+  );
+}
