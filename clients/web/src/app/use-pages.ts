@@ -3,7 +3,7 @@ import { need } from "../api/client";
 import { type Resource, useResource } from "./use-resource";
 
 /** How much of a long list is read at once. */
-export const PAGE = 100;
+export const PAGE = 50;
 
 interface Answer<Item> {
   data?: { items: Item[]; next?: string | null };

@@ -56,6 +56,8 @@ interface TextProps extends Common {
   maxLength?: number;
   min?: string;
   max?: string;
+  /** Of times, in seconds: 1 asks for seconds as well. */
+  step?: number;
   inputRef?: (element: HTMLInputElement | null) => void;
   onKeyDown?: (event: KeyboardEvent) => void;
 }

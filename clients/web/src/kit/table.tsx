@@ -4,6 +4,8 @@ export interface Column<Row> {
   title: string;
   cell: (row: Row) => ComponentChildren;
   number?: boolean;
+  /** Its words stay whole: for words and numbers that are short, and read as one. */
+  whole?: boolean;
 }
 
 interface Props<Row> {
@@ -44,7 +46,9 @@ export function Table<Row>({ caption, columns, rows, keyOf }: Props<Row>) {
                   key={column.title}
                   role={index === 0 ? "rowheader" : "cell"}
                   scope={index === 0 ? "row" : undefined}
-                  class={column.number ? "table-number number" : ""}
+                  class={[column.number && "table-number number", column.whole && "table-whole"]
+                    .filter(Boolean)
+                    .join(" ")}
                   data-label={column.title}
                 >
                   <span>{column.cell(row)}</span>

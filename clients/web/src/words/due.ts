@@ -33,6 +33,7 @@ export const due = defineWords({
     help: "What would help",
     find: "Name, staff number or ward",
     show_all: "Show all {n}",
+    closed: "No policy in force for all of that time: {names}. Whoever is tested, nobody is let in there.",
     print: "Print",
   },
   es: {
@@ -67,6 +68,8 @@ export const due = defineWords({
     help: "Qué ayudaría",
     find: "Nombre, número de personal o planta",
     show_all: "Mostrar las {n}",
+    closed:
+      "Sin norma en vigor durante todo ese tiempo: {names}. Se pruebe a quien se pruebe, allí no entra nadie.",
     print: "Imprimir",
   },
 });

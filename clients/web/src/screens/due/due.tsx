@@ -4,6 +4,7 @@ import { useResource } from "../../app/use-resource";
 import { Tag } from "../../kit/answer";
 import { Button } from "../../kit/button";
 import { CheckField, Choice, TextField } from "../../kit/field";
+import { Notice } from "../../kit/notice";
 import { Page, Panel } from "../../kit/page";
 import { Empty, Loaded } from "../../kit/states";
 import { Table } from "../../kit/table";
@@ -43,7 +44,7 @@ export default function DueScreen() {
   );
 }
 
-function Listed({ due, gates, people }: DueList) {
+function Listed({ due, gates, people, closed }: DueList) {
   const respirators = useRespiratorNames();
   const [text, setText] = useState("");
   const [usersOnly, setUsersOnly] = useState(false);
@@ -81,6 +82,7 @@ function Listed({ due, gates, people }: DueList) {
         <p class="soft small" role="status">
           {words.found({ n: shown.length })}
         </p>
+        {closed.length > 0 && <Notice tone="wait" title={words.closed({ names: list(closed) })} />}
       </Panel>
       {GROUPS.map(group => (
         <OfGroup
@@ -115,9 +117,9 @@ function OfGroup(props: { group: Group; due: readonly Due[]; gates: Names; respi
               </a>
             ),
           },
-          { title: words.number(), cell: one => one.person.staff_number },
-          { title: words.unit(), cell: one => one.person.unit || "–" },
-          { title: words.when(), cell: one => <When days={one.days} /> },
+          { title: words.number(), whole: true, cell: one => one.person.staff_number },
+          { title: words.unit(), whole: true, cell: one => one.person.unit || "–" },
+          { title: words.when(), whole: true, cell: one => <When days={one.days} /> },
           { title: words.gates(), cell: one => list(one.gates.map(at => gates.get(at.gateId) ?? "…")) },
           { title: words.help(), cell: one => <Help outlook={one.person} respirators={respirators} /> },
         ]}

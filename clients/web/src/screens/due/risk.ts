@@ -58,7 +58,9 @@ function dueAt(all: AtGate[]): Due {
   const now = days === 0;
   const group: Group = used.length > 0 ? (now ? "uses_not" : "uses_loses") : now ? "not" : "loses";
   const gates = all.toSorted((one, other) => Number(other.uses) - Number(one.uses) || one.days - other.days);
-  return { person: gates[0]!.outlook, gates, group, days };
+  // Of several gates, what helps is shown for the first at which anything does.
+  const helped = gates.find(one => one.outlook.retest_on.length > 0 || one.outlook.needs_permission);
+  return { person: (helped ?? gates[0]!).outlook, gates, group, days };
 }
 
 const before = (one: Due, other: Due): number =>

@@ -38,7 +38,7 @@ export function Cleared({ gateId }: { gateId: string }) {
           if (typed !== "") setAt(momentAtSite(typed).toISOString());
         }}
       >
-        <TextField label={words.at()} type="datetime-local" value={typed} onValue={setTyped} />
+        <TextField label={words.at()} type="datetime-local" step={1} value={typed} onValue={setTyped} />
         <div class="row">
           <Button type="submit" kind="main" disabled={typed === ""}>
             {words.ask()}
@@ -106,7 +106,7 @@ function Differences({
                     </a>
                   ),
                 },
-                { title: words.number(), cell: one => one.staff_number },
+                { title: words.number(), whole: true, cell: one => one.staff_number },
                 {
                   title: words.respirators(),
                   cell: one => list(one.clearances.map(of => respirators.get(of.respirator_id) ?? "…")),

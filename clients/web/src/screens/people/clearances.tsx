@@ -86,21 +86,27 @@ function ClearanceTable({ items, respirators }: { items: readonly Clearance[]; r
       rows={items}
       keyOf={one => one.respirator_id}
       columns={[
-        { title: words.respirator(), cell: one => respirators.get(one.respirator_id) ?? "…" },
+        { title: words.respirator(), whole: true, cell: one => respirators.get(one.respirator_id) ?? "…" },
         {
           title: words.state(),
           cell: one => <Tag tone={TONES[one.state]}>{records[`state_${one.state}`]()}</Tag>,
         },
-        { title: words.due_on(), cell: one => (one.due_on ? date(one.due_on) : "–") },
+        { title: words.due_on(), whole: true, cell: one => dueDay(one) ?? "–" },
         {
           title: words.why(),
           cell: one =>
             one.reasons.length > 0 ? list(one.reasons.map(why => records[`reason_${why}`]())) : "–",
         },
-        { title: words.stands_on(), cell: one => <StandsOn one={one} /> },
+        { title: words.stands_on(), whole: true, cell: one => <StandsOn one={one} /> },
       ]}
     />
   );
+}
+
+/** The day it ends by itself; where something else has ended it, the day says nothing. */
+function dueDay(one: Clearance): string | undefined {
+  const counts = one.state !== "not_cleared" || one.reasons.includes("overdue");
+  return counts && one.due_on ? date(one.due_on) : undefined;
 }
 
 function StandsOn({ one }: { one: Clearance }) {
@@ -136,11 +142,12 @@ function AskMoment({ onAsk }: { onAsk: (asked: Asked) => void }) {
         onAsk({ at: momentAtSite(at).toISOString(), known_at });
       }}
     >
-      <TextField label={words.at()} type="datetime-local" value={at} onValue={setAt} />
+      <TextField label={words.at()} type="datetime-local" step={1} value={at} onValue={setAt} />
       <TextField
         label={words.known_at()}
         hint={words.known_at_hint()}
         type="datetime-local"
+        step={1}
         value={known}
         onValue={setKnown}
       />

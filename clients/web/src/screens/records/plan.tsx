@@ -32,7 +32,7 @@ export function Plan({ plan }: { plan: Wire<"Plan"> }) {
       <h3>{words.plan_exercises()}</h3>
       <ol class="rows">
         {plan.exercises.map(one => (
-          <li key={one.number} class="row row-apart">
+          <li key={one.number} class="row row-apart records-line">
             <span>
               {one.number}. {exercise(one)}
             </span>
