@@ -156,7 +156,7 @@ readonly DIESEL_CLI=2.3.14
 build_diesel_cli() {
     export SELLION_DIESEL="$target/tools/bin/diesel"
     [[ "$("$SELLION_DIESEL" --version 2>/dev/null)" == *"$DIESEL_CLI"* ]] ||
-        cargo install --quiet --locked --root "$target/tools" --no-default-features --features postgres \
+        cargo install --quiet --locked --debug --root "$target/tools" --no-default-features --features postgres \
             --version "$DIESEL_CLI" diesel_cli
 }
 

@@ -61,6 +61,9 @@ export async function fill(
   at: (minutes: number) => string,
 ): Promise<Map<string, string>> {
   const lots = new Map<string, string>();
+  const { items: places } = await stores.get<{ items: Row[] }>("/api/v1/places?limit=500");
+  const place = places.find(one => one["station_id"] === station_id);
+  if (!place) throw new Error("the station is no place of the stores");
   for (const solution of ["screening", "test"]) {
     const lot_number = newId();
     const lot = await stores.post<Row>("/api/v1/lots", {
@@ -69,7 +72,9 @@ export async function fill(
       solution,
       lot_number,
       lot_number_again: lot_number,
+      maker: "Brenning Optics",
       printed_expiry: "2099-12",
+      printed_expiry_again: "2099-12",
       happened_at: at(-120),
     });
     const bottle = await stores.post<Row>("/api/v1/bottles", {
@@ -77,14 +82,21 @@ export async function fill(
       lot_id: lot.id,
       label: newId(),
       volume_ul: 55_000,
+      place_id: place.id,
       happened_at: at(-110),
     });
     await stores.post(`/api/v1/bottles/${bottle.id}/openings`, { id: newId(), happened_at: at(-100) });
+    const nebulizer = await stores.post<Row>("/api/v1/equipment", {
+      id: newId(),
+      kind: "nebulizer",
+      label: newId(),
+      happened_at: at(-120),
+    });
     await stores.post("/api/v1/fills", {
       id: newId(),
       station_id,
       bottle_id: bottle.id,
-      nebulizer: newId(),
+      nebulizer: nebulizer["label"],
       volume_ul: 20_000,
       rinsed: true,
       happened_at: at(-60),

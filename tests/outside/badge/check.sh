@@ -44,7 +44,9 @@ if [ -r "$devanagari" ]; then
     fonts+=("$devanagari")
 fi
 mkdir -p "$out"
-cargo run --quiet --manifest-path "$root/Cargo.toml" --package sellion-badge --example sample_sheets -- "$out" "${fonts[@]}"
+# As tests/run.sh builds, so that nothing is built twice.
+cargo build --quiet --locked --manifest-path "$root/Cargo.toml" --workspace --all-targets
+"$target/debug/examples/sample_sheets" "$out" "${fonts[@]}"
 
 failed=0
 for program in check_tokens.py check_codes.py check_text.py check_dots.py check_structure.py check_damage.py; do

@@ -15,7 +15,8 @@ if ! [ -x "$venv/bin/python" ]; then
     python3 -m venv "$venv"
 fi
 "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --requirement "$root/tests/outside/badge/requirements.txt"
-cargo build --quiet --manifest-path "$root/Cargo.toml" --package sellion
+# As tests/run.sh builds, so that nothing is built twice.
+cargo build --quiet --locked --manifest-path "$root/Cargo.toml" --workspace --all-targets
 
 rm -rf "$out"
 mkdir -p "$out"

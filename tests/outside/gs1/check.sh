@@ -14,7 +14,8 @@ if ! [ -x "$venv/bin/python" ]; then
     python3 -m venv "$venv"
 fi
 "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --requirement "$here/requirements.txt"
-cargo build --quiet --manifest-path "$root/Cargo.toml" --package sellion-rules --example read_labels
+# As tests/run.sh builds, so that nothing is built twice.
+cargo build --quiet --locked --manifest-path "$root/Cargo.toml" --workspace --all-targets
 
 mkdir -p "$out"
 "$venv/bin/python" "$here/check_labels.py" "$target/debug/examples/read_labels" "$out"

@@ -26,7 +26,9 @@ if ! [ -x "$venv/bin/python" ]; then
 fi
 "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --requirement "$root/tests/outside/badge/requirements.txt"
 mkdir -p "$out"
-cargo run --quiet --manifest-path "$root/Cargo.toml" --package sellion-badge --example sample_labels -- "$out"
+# As tests/run.sh builds, so that nothing is built twice.
+cargo build --quiet --locked --manifest-path "$root/Cargo.toml" --workspace --all-targets
+"$target/debug/examples/sample_labels" "$out"
 
 # The readers are those of the badges.
 PYTHONPATH="$root/tests/outside/badge" "$venv/bin/python" "$here/check_sheets.py" "$out"

@@ -12,9 +12,16 @@ use std::{
     io::{self, Read, Seek, Write},
     os::unix::fs::{DirBuilderExt, MetadataExt, OpenOptionsExt, PermissionsExt},
     path::{Path, PathBuf},
+    time::Duration,
 };
 
-use super::{error::ClusterError, owner::Owner};
+use rustix::process::Pid;
+
+use super::{
+    error::ClusterError,
+    owner::Owner,
+    processes::{Standing, look, wait_until},
+};
 
 /// A home that this process owns until the value is dropped.
 #[derive(Debug)]
@@ -102,6 +109,10 @@ impl Drop for Lock {
     }
 }
 
+/// How long a dead holder's lock is waited for: what it was just starting when it was killed may hold a copy of the
+/// open file until it has become the program it was to be.
+const COPY_PATIENCE: Duration = Duration::from_secs(10);
+
 /// A stored database that cannot be read most often belongs to somebody else, which is the better sentence.
 fn unreadable(data: &Path, file: &Path, error: &io::Error) -> ClusterError {
     match Owner::choose(data, true) {
@@ -123,14 +134,22 @@ fn lock(root: &Path) -> Result<File, ClusterError> {
         .mode(0o600)
         .open(&path)
         .map_err(failed)?;
-    match file.try_lock() {
-        Ok(()) => {}
-        Err(TryLockError::WouldBlock) => {
-            let mut text = String::new();
-            let pid = file.read_to_string(&mut text).ok().and_then(|_| text.trim().parse().ok());
+    let mut taken = file.try_lock();
+    if matches!(taken, Err(TryLockError::WouldBlock)) {
+        let pid = holder(&mut file);
+        if pid.is_some_and(|pid| is_dead(pid, root)) {
+            wait_until(COPY_PATIENCE, || {
+                taken = file.try_lock();
+                !matches!(taken, Err(TryLockError::WouldBlock))
+            });
+        }
+        if matches!(taken, Err(TryLockError::WouldBlock)) {
+            let pid = pid.and_then(|pid| pid.as_raw_pid().try_into().ok());
             return Err(ClusterError::InUse { home: root.to_owned(), pid });
         }
-        Err(TryLockError::Error(error)) => return Err(failed(error)),
+    }
+    if let Err(TryLockError::Error(error)) = taken {
+        return Err(failed(error));
     }
     // The number only serves the sentence above: a disk too full to hold it must not stop a start by
     // itself.
@@ -140,6 +159,17 @@ fn lock(root: &Path) -> Result<File, ClusterError> {
         tracing::warn!(%error, "the process number could not be written to the lock file");
     }
     Ok(file)
+}
+
+/// Who wrote its number into the lock file.
+fn holder(file: &mut File) -> Option<Pid> {
+    let mut text = String::new();
+    file.read_to_string(&mut text).ok()?;
+    Pid::from_raw(text.trim().parse().ok()?)
+}
+
+fn is_dead(pid: Pid, root: &Path) -> bool {
+    matches!(look(pid, root), Standing::Gone | Standing::Zombie)
 }
 
 /// Makes a folder of the home that only this process's user may enter.
@@ -181,6 +211,23 @@ mod tests {
         drop(held);
         Home::open(top.path()).unwrap();
         drop(copy);
+    }
+
+    #[test]
+    fn a_copy_that_outlives_a_dead_holder_is_waited_for() {
+        let top = tempfile::tempdir().unwrap();
+        let mut dead = std::process::Command::new("true").spawn().unwrap();
+        dead.wait().unwrap();
+        let mut copy = lock(top.path()).unwrap();
+        copy.set_len(0).unwrap();
+        copy.rewind().unwrap();
+        write!(copy, "{}", dead.id()).unwrap();
+        let becoming_another_program = std::thread::spawn(move || {
+            std::thread::sleep(Duration::from_millis(300));
+            drop(copy);
+        });
+        Home::open(top.path()).unwrap();
+        becoming_another_program.join().unwrap();
     }
 
     #[test]
