@@ -1,4 +1,3 @@
-import "../people/people.css";
 import { useState } from "preact/hooks";
 import { api, need, type Wire } from "../../api/client";
 import { to } from "../../app/screens";
@@ -32,7 +31,7 @@ export function Cleared({ gateId }: { gateId: string }) {
   return (
     <Panel title={words.tab_cleared()}>
       <form
-        class="people-moment"
+        class="fields"
         onSubmit={event => {
           event.preventDefault();
           if (typed !== "") setAt(momentAtSite(typed).toISOString());

@@ -1,4 +1,3 @@
-import "./people.css";
 import { useState } from "preact/hooks";
 import { api, need, type Wire } from "../../api/client";
 import { to } from "../../app/screens";
@@ -134,7 +133,7 @@ function AskMoment({ onAsk }: { onAsk: (asked: Asked) => void }) {
   }
   return (
     <form
-      class="people-moment"
+      class="fields"
       onSubmit={event => {
         event.preventDefault();
         if (at === "") return;

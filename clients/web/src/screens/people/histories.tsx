@@ -35,7 +35,7 @@ export function Visits({ personId }: Props) {
               {newest[0] && <Needs visitId={newest[0].id} />}
               <ul class="rows">
                 {newest.map(one => (
-                  <li key={one.id} class="people-entry">
+                  <li key={one.id} class="entry">
                     <div class="row">
                       <span class="strong">{dayAndClock(one.happened_at)}</span>
                       {one.walk_in && <span class="soft small">{words.visit_walk_in()}</span>}
@@ -106,7 +106,7 @@ export function Badges({ personId }: Props) {
               {found
                 .toSorted((one, other) => other.happened_at.localeCompare(one.happened_at))
                 .map(one => (
-                  <li key={one.id} class="people-entry">
+                  <li key={one.id} class="entry">
                     <div class="row">
                       <span class="strong number">{one.serial}</span>
                       <Tag tone={BADGE_TONES[one.status]}>{words[`badge_${one.status}`]()}</Tag>
@@ -146,7 +146,7 @@ export function Referrals({ personId }: Props) {
           ) : (
             <ul class="rows">
               {found.map(one => (
-                <li key={one.id} class="people-entry">
+                <li key={one.id} class="entry">
                   <p class="strong">{words[`referral_${one.reason}`]()}</p>
                   <p class="soft small">{dayAndClock(one.happened_at)}</p>
                 </li>

@@ -1,4 +1,5 @@
 import { useRoute } from "preact-iso";
+import type { OperationId } from "../../api/client";
 import { to } from "../../app/screens";
 import { may } from "../../app/session";
 import { useResource } from "../../app/use-resource";
@@ -13,6 +14,9 @@ import { Clearances } from "./clearances";
 import { Permissions } from "./permissions";
 import { apart, fullName, readPerson } from "./person";
 
+/** What stands beside who somebody is; a clinician sees none of it. */
+const HISTORIES: readonly OperationId[] = ["list_clearances", "list_attempts", "list_visits"];
+
 /** Everything about one person that the reader may know. */
 export default function OnePerson() {
   const { id = "" } = useRoute().params;
@@ -21,6 +25,7 @@ export default function OnePerson() {
 }
 
 function Shown({ id }: { id: string }) {
+  const histories = HISTORIES.some(may);
   const found = useResource(`person ${id}`, () => readPerson(id), { nouns: ["people"] });
   return (
     <Loaded resource={found}>
@@ -28,14 +33,17 @@ function Shown({ id }: { id: string }) {
         <Page
           title={fullName(person)}
           intro={apart(person)}
+          narrow={!histories}
           actions={<Button href={to("/people")}>{words.someone_else()}</Button>}
         >
-          <div class="columns">
-            <div class="stack stack-wide">
-              {may("list_clearances") && <Clearances personId={id} />}
-              {may("list_attempts") && <Attempts personId={id} />}
-              {may("list_visits") && <Visits personId={id} />}
-            </div>
+          <div class={histories ? "columns" : "stack stack-wide"}>
+            {histories && (
+              <div class="stack stack-wide">
+                {may("list_clearances") && <Clearances personId={id} />}
+                {may("list_attempts") && <Attempts personId={id} />}
+                {may("list_visits") && <Visits personId={id} />}
+              </div>
+            )}
             <div class="stack stack-wide">
               <About person={person} onChanged={found.reload} />
               {may("list_permissions") && <Permissions personId={id} />}

@@ -69,7 +69,7 @@ export function Permissions({ personId }: { personId: string }) {
           return (
             <ul class="rows">
               {newest.map((one, n) => (
-                <li key={one.id} class="people-entry">
+                <li key={one.id} class="entry">
                   <Decided one={one} newest={n === 0 && newest.length > 1} />
                 </li>
               ))}

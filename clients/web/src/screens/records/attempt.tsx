@@ -1,4 +1,3 @@
-import "../people/people.css";
 import "./records.css";
 import { useRoute } from "preact-iso";
 import { api, need, type Wire } from "../../api/client";

@@ -20,7 +20,7 @@ export function AuditOf({ subjectId }: { subjectId: string }) {
         {({ items }) => (
           <ul class="rows">
             {items.map(row => (
-              <li key={row.seq} class="people-entry">
+              <li key={row.seq} class="entry">
                 <p class="strong">{(row.actor_id && users.get(row.actor_id)) ?? row.actor_kind}</p>
                 <p class="soft small">
                   {row.action.replaceAll("_", " ")} · {date(dateAtSite(row.recorded_at))},{" "}

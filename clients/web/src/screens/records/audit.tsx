@@ -34,7 +34,7 @@ export default function Audit() {
           </div>
         ) : (
           <form
-            class="records-filters"
+            class="fields"
             onSubmit={event => {
               event.preventDefault();
               route(to(`/records/audit?from=${encodeURIComponent(typed)}`));

@@ -1,4 +1,3 @@
-import "./records.css";
 import { useState } from "preact/hooks";
 import { all, api } from "../../api/client";
 import { day } from "../../app/place";
@@ -89,7 +88,7 @@ function OfDay({ items, people }: Found) {
         <Counts items={items} />
       </Panel>
       <Panel>
-        <div class="records-filters">
+        <div class="fields">
           <TextField label={words.filter_text()} type="search" value={text} onValue={setText} />
           <SelectField
             label={words.filter_outcome()}

@@ -1,4 +1,3 @@
-import "../people/people.css";
 import { useState } from "preact/hooks";
 import { may } from "../../app/session";
 import { useResource } from "../../app/use-resource";
@@ -37,7 +36,7 @@ export default function Reviews() {
               ) : (
                 <ul class="rows">
                   {list.map(one => (
-                    <li key={one.id} class="people-entry">
+                    <li key={one.id} class="entry">
                       <Entry one={one} onLook={() => setChosen(one)} />
                     </li>
                   ))}

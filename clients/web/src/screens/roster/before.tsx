@@ -21,7 +21,7 @@ export function Before() {
               {found
                 .toSorted((one, other) => other.recorded_at.localeCompare(one.recorded_at))
                 .map(one => (
-                  <li key={one.id} class="people-entry">
+                  <li key={one.id} class="entry">
                     <p class="strong">{dayAndClock(one.recorded_at)}</p>
                     <Facts
                       facts={[
@@ -30,10 +30,10 @@ export function Before() {
                         [words.changed(), number(one.changed_count)],
                         [words.unchanged(), number(one.unchanged_count)],
                         [words.missing(), number(one.missing_count)],
-                        [words.columns(), list(Object.values(one.columns as Record<string, string>))],
+                        [words.columns_taken(), list(Object.values(one.columns as Record<string, string>))],
                       ]}
                     />
-                    <p class="soft small roster-print">
+                    <p class="soft small whole-line">
                       {words.print()}: <span class="number">{one.file_sha256}</span>
                     </p>
                   </li>

@@ -1,4 +1,3 @@
-import "./roster.css";
 import { SelectField } from "../../kit/field";
 import { roster as words } from "../../words/roster";
 import { type Field, FIELDS, type Told } from "./file";
@@ -40,7 +39,7 @@ export function Columns({ headers, told, taken, missing, sentence, onTold }: Pro
     <fieldset class="stack">
       <legend class="field-label">{words.columns()}</legend>
       <p class="field-hint">{words.columns_hint()}</p>
-      <div class="roster-columns">
+      <div class="fields">
         {FIELDS.map(field => (
           <SelectField
             key={field}
