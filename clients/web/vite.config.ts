@@ -73,6 +73,8 @@ export default defineConfig({
     assetsInlineLimit: 0,
     modulePreload: { polyfill: false },
     sourcemap: false,
+    // What the parts of a screen are, for scripts/sizes.mjs.
+    manifest: "parts.json",
   },
   server: { proxy: { "/api": server, "/health": server } },
   test: {
@@ -90,6 +92,16 @@ export default defineConfig({
           testTimeout: 60_000,
           hookTimeout: 120_000,
           fileParallelism: false,
+        },
+      },
+      {
+        extends: true,
+        test: {
+          name: "bench",
+          include: ["browser/**/*.bench.ts"],
+          globalSetup: "browser/server.ts",
+          testTimeout: 600_000,
+          hookTimeout: 120_000,
         },
       },
     ],

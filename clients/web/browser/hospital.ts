@@ -44,19 +44,30 @@ export class Actor {
     return this.ask("POST", path, body);
   }
 
+  /** A file that is made of what is posted, such as a sheet to be printed. */
+  async file(path: string, body: unknown): Promise<Buffer> {
+    const response = await this.send("POST", path, body);
+    if (!response.ok) throw new Error(`POST ${path}: ${response.status} ${await response.text()}`);
+    return Buffer.from(await response.arrayBuffer());
+  }
+
   async delete(path: string): Promise<void> {
     await this.ask("DELETE", path);
   }
 
   private async ask<Answer>(method: string, path: string, body?: unknown): Promise<Answer> {
-    const response = await fetch(base() + path, {
+    const response = await this.send(method, path, body);
+    const text = await response.text();
+    if (!response.ok) throw new Error(`${method} ${path}: ${response.status} ${text}`);
+    return (text === "" ? undefined : JSON.parse(text)) as Answer;
+  }
+
+  private send(method: string, path: string, body?: unknown): Promise<Response> {
+    return fetch(base() + path, {
       method,
       headers: { ...this.credential, ...(body === undefined ? {} : { "content-type": "application/json" }) },
       body: body === undefined ? undefined : JSON.stringify(body),
     });
-    const text = await response.text();
-    if (!response.ok) throw new Error(`${method} ${path}: ${response.status} ${text}`);
-    return (text === "" ? undefined : JSON.parse(text)) as Answer;
   }
 }
 

@@ -1,6 +1,7 @@
 // The coordinator's look-back and reports.
 import { readFileSync } from "node:fs";
 import { describe, expect, it } from "vitest";
+import { door } from "./doors";
 import { Actor, newId, place } from "./hospital";
 import { openAs } from "./pages";
 import { room, waiting } from "./room";
@@ -81,33 +82,11 @@ async function passed() {
   const here = await room();
   const { person, visit } = await waiting(here);
   const tester = await Actor.signIn("tester");
-  const [station_id, respirator_id] = [here.place.station?.id ?? "", here.respirators[0]?.id];
+  const [station_id, respirator_id] = [here.place.station?.id ?? "", here.respirators[0]?.id ?? ""];
   const happened_at = new Date(here.start).toISOString();
   await tester.post(`/api/v1/stations/${station_id}/calls`, { id: newId(), step: "screening", happened_at });
   const run = { visit_id: visit.id, station_id, respirator_id, now: here.start };
   return { here, person, respirator_id, attempt: await passes(tester, run) };
-}
-
-/** A gate where this respirator is used, from two hours ago on; and its device. */
-async function gate(respirator_id: string | undefined): Promise<{ id: string; name: string; device: Actor }> {
-  const [coordinator, admin] = [await Actor.signIn("coordinator"), await Actor.signIn("admin")];
-  const id = newId();
-  const name = `Lantern ${id.slice(-6)}`;
-  await coordinator.post("/api/v1/gates", { id, name });
-  const decided = new Date().toISOString();
-  await coordinator.post(`/api/v1/gates/${id}/policies`, {
-    id: newId(),
-    happened_at: decided,
-    effective_from: decided,
-    accepts: [{ respirator_id }],
-    none_needed: false,
-    knowledge_age_max_seconds: 900,
-    fallback: "Call the lead of this shift.",
-    leads: [],
-  });
-  const made = { id: newId(), name, role: "gate", gate_id: id };
-  const { token } = await admin.post<{ token: string }>("/api/v1/devices", made);
-  return { id, name, device: Actor.withToken(token) };
 }
 
 describe("records", () => {
@@ -136,7 +115,7 @@ describe("records", () => {
 
   it("tell who was cleared at a gate as known then, and who no longer is as known now", async () => {
     const { person, respirator_id, attempt } = await passed();
-    const { name } = await gate(respirator_id);
+    const { name } = await door([respirator_id]);
     // The next whole second: by then the attempt is known, and nothing of the correction.
     const at = new Date(Math.ceil(Date.now() / 1000) * 1000);
     const coordinator = await Actor.signIn("coordinator");
@@ -173,7 +152,8 @@ describe("records", () => {
 
   it("show what happened at a gate under a lead's name: the coordinator looks, the auditor reads", async () => {
     const { items } = await (await Actor.signIn("coordinator")).get<{ items: Row[] }>("/api/v1/respirators");
-    const { id, device } = await gate(items[0]?.id);
+    const { id, token } = await door([items[0]?.id ?? ""], { leads: [] });
+    const device = Actor.withToken(token);
     const lead = `Ada Brennick ${id.slice(-5)}`;
     const entry = { id: newId(), lead, reason: "emergency_call", happened_at: new Date().toISOString() };
     await device.post(`/api/v1/gates/${id}/lead_entries`, entry);

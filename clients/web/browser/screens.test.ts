@@ -4,6 +4,7 @@ import { mkdirSync } from "node:fs";
 import type { Page } from "playwright-core";
 import { describe, it } from "vitest";
 import { accessible, fits, worksByKeyboard } from "./checks";
+import { openDoor } from "./doors";
 import { place } from "./hospital";
 import { expectComplaint, type Look, open, openAs, type Size, SIZES } from "./pages";
 import { ROWS, type Row } from "./table";
@@ -14,7 +15,7 @@ const pictures = process.env["SELLION_SCREENSHOTS"] === "all";
 async function show(row: Row, look: Look): Promise<Page> {
   const at = row.at && (await place(row.at === "day" ? undefined : row.at));
   const path = typeof row.path === "string" ? row.path : await row.path();
-  const page = row.role ? await openAs(row.role, path, { ...look, at }) : await open({ ...look, at });
+  const page = await opened(row, path, { ...look, at });
   if (!row.role) {
     // The answer to "who am I" of a browser in which nobody is signed in.
     expectComplaint(/status of 401/);
@@ -24,6 +25,11 @@ async function show(row: Row, look: Look): Promise<Page> {
   await row.before?.(page);
   await page.evaluate(() => document.fonts.ready);
   return page;
+}
+
+async function opened(row: Row, path: string, look: Look): Promise<Page> {
+  if (row.door) return openDoor(await row.door(), look);
+  return row.role ? openAs(row.role, path, look) : open(look);
 }
 
 describe.each(ROWS)("the screen $name", row => {

@@ -2,6 +2,7 @@
 // checks. `at` is the part a station must have where the screen needs one, or "day".
 import type { Page } from "playwright-core";
 import type { Role } from "../src/api/client";
+import { answered, type Badge, type Door, door, printed, scanLine, worn } from "./doors";
 import { Actor, person } from "./hospital";
 
 export interface Row {
@@ -11,6 +12,8 @@ export interface Row {
   role: Role | null;
   path: string | (() => Promise<string>);
   at?: "day" | "check_in" | "screening" | "testing" | "measuring" | "badges";
+  /** The gate at which it stands: then it is signed in as that gate's device. */
+  door?: () => Promise<Door>;
   /** The title, once the screen shows what it is for. */
   title: string | RegExp;
   /** What is done on the screen before it is looked at: a form that is open, a result that is shown. */
@@ -32,6 +35,17 @@ async function tested(): Promise<string> {
 
 /** When every clearance of today has run out, as the browser's control takes it. */
 const aYearAhead = (): string => new Date(Date.now() + 400 * 86_400_000).toISOString().slice(0, 16);
+
+/** A badge is read at a gate, and the answer stands there. */
+const reading = (which: (found: Awaited<ReturnType<typeof printed>>) => Badge, word: string) => {
+  return async (page: Page) => {
+    await scanLine(page, which(await printed()).code ?? "");
+    await answered(page, word);
+  };
+};
+
+/** The respirators of the first badge that is good. */
+const anyDoor = async () => door(worn((await printed()).good[0] as Badge));
 
 export const ROWS: readonly Row[] = [
   { name: "sign-in", role: null, path: "/", title: "Sign in" },
@@ -330,6 +344,23 @@ export const ROWS: readonly Row[] = [
     path: "/screens/overlaps",
     at: "day",
     title: /at two stations at once/,
+  },
+  { name: "gate", role: "gate", path: "/", door: anyDoor, title: /^Lantern door/ },
+  {
+    name: "gate-enter",
+    role: "gate",
+    path: "/",
+    door: anyDoor,
+    title: /^Lantern door/,
+    before: reading(({ good }) => good[0] as Badge, "Enter"),
+  },
+  {
+    name: "gate-not-cleared",
+    role: "gate",
+    path: "/",
+    door: anyDoor,
+    title: /^Lantern door/,
+    before: reading(({ failed }) => failed, "Not cleared"),
   },
   { name: "not-found", role: "storekeeper", path: "/screens/nowhere", title: "There is no such screen" },
 ];

@@ -1,4 +1,4 @@
-// The cable between a station and the server: it can be pulled, the server behind it can be away, and the server's clock
+// The cable between a station or a gate and the server: it can be pulled, the server behind it can be away, and the server's clock
 // can be set, because the time of a test is the page's and nobody waits for real minutes.
 import { Agent, createServer, request, type Server } from "node:http";
 import type { AddressInfo, Socket } from "node:net";
@@ -15,6 +15,8 @@ export class Cable {
   shift = 0;
   /** Answers like a proxy whose server is being started again. */
   starting = false;
+  /** The next of what is posted there reaches the server, and its answer gets lost. */
+  unheard: RegExp | null = null;
   /** What was posted and answered, for looking at what arrived. */
   readonly posted: string[] = [];
   private readonly sockets = new Set<Socket>();
@@ -43,6 +45,10 @@ export class Cable {
         const headers = { ...got.headers };
         if (to.pathname === "/health/live") headers.date = new Date(Date.now() + cable.shift).toUTCString();
         if (asked.method === "POST") cable.posted.push(`${got.statusCode} ${to.pathname}`);
+        if (asked.method === "POST" && cable.unheard?.test(to.pathname)) {
+          cable.unheard = null;
+          return void got.resume();
+        }
         answer.writeHead(got.statusCode ?? 502, headers);
         got.pipe(answer);
       });

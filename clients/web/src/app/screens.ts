@@ -8,6 +8,7 @@ import { board } from "../words/board";
 import { checkIn } from "../words/check-in";
 import { due } from "../words/due";
 import { gateRecords } from "../words/gate-records";
+import { gate } from "../words/gate";
 import { lookBack } from "../words/look-back";
 import { outlook } from "../words/outlook";
 import { overlaps } from "../words/overlaps";
@@ -240,6 +241,14 @@ export const SCREENS: readonly Screen[] = [
     group: "day",
     at: "day",
     component: screen(() => import("../screens/overlaps/overlaps")),
+  },
+  {
+    path: "/gate",
+    name: gate.nav,
+    needs: ["create_scan", "create_lead_entry", "read_gate_pack"],
+    group: "gates",
+    alone: true,
+    component: screen(() => import("../screens/gate/gate-screen")),
   },
   {
     path: "/place",

@@ -65,10 +65,12 @@ function left(): void {
 export async function restore(): Promise<void> {
   setDeviceToken(deviceToken.get());
   onSignInEnded(askAgain);
+  const known = lastSession.get();
+  // A gate or station starts with what it knew: a network that answers slowly or not at all keeps nobody waiting.
+  if (known && isDevice.value) void entered(known);
   try {
     await entered(await need(api.GET("/api/v1/sessions/current")));
   } catch (error) {
-    const known = lastSession.get();
     if (known && error instanceof Problem && error.passes) await entered(known);
     else left();
   }

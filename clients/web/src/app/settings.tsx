@@ -1,3 +1,4 @@
+import { useState } from "preact/hooks";
 import { Button } from "../kit/button";
 import { Dialog } from "../kit/dialog";
 import { CheckField, Choice } from "../kit/field";
@@ -7,7 +8,7 @@ import { list } from "../words/format";
 import { kit } from "../words/kit";
 import { chooseLanguage, language, LANGUAGES, type Language } from "../words/language";
 import { shell } from "../words/shell";
-import { roles, session, signOut } from "./session";
+import { isDevice, roles, session, signOut } from "./session";
 import { useOutbox } from "../outbox/use-outbox";
 import { chooseTheme, theme, THEMES } from "./theme";
 
@@ -16,6 +17,7 @@ const languages = Object.entries(LANGUAGES).map(([value, label]) => ({ value: va
 /** Who is signed in here, and how this device shows and says things. */
 export function Settings({ onClose }: { onClose: () => void }) {
   const box = useOutbox();
+  const [leaving, setLeaving] = useState(false);
   const themes = THEMES.map(value => ({ value, label: shell[`theme_${value}`]() }));
   return (
     <Dialog title={shell.settings()} onClose={onClose}>
@@ -35,8 +37,13 @@ export function Settings({ onClose }: { onClose: () => void }) {
         }}
       />
       {Boolean(box?.waiting.value) && <Notice tone="wait" title={shell.sign_out_waiting()} />}
+      {leaving && <Notice tone="stop" title={shell.sign_out_device()} urgent />}
       <div class="row row-apart">
-        <Button kind="plain" onClick={() => void signOut()}>
+        {/* A device comes back with a new token only: the first tap says so. */}
+        <Button
+          kind={leaving ? "stop" : "plain"}
+          onClick={() => (isDevice.value && !leaving ? setLeaving(true) : void signOut())}
+        >
           {shell.sign_out()}
         </Button>
         <Button kind="main" onClick={onClose}>

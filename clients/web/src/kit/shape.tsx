@@ -1,5 +1,5 @@
 /** What a state means for the person in front of the screen. Each tone has a word, a colour and a silhouette. */
-export type Tone = "go" | "wait" | "stop" | "unknown" | "plain";
+export type Tone = "go" | "wait" | "stop" | "unknown" | "check" | "plain";
 
 const paths: Record<Tone, preact.JSX.Element> = {
   // A full disc with a tick.
@@ -34,6 +34,22 @@ const paths: Record<Tone, preact.JSX.Element> = {
         stroke-width="2"
       />
       <circle cx="12" cy="16.8" r="1.25" fill="var(--on-tone)" />
+    </>
+  ),
+  // A card that is struck through: it is not this one.
+  check: (
+    <>
+      <rect
+        x="1.2"
+        y="4"
+        width="21.6"
+        height="16"
+        rx="2.6"
+        fill="none"
+        stroke="currentColor"
+        stroke-width="2.4"
+      />
+      <path d="M5 22 19 2" stroke="currentColor" stroke-width="2.8" />
     </>
   ),
   // An open ring with a dot: something to read.

@@ -24,6 +24,17 @@ const SOUNDS = {
   ],
 } as const satisfies Record<string, readonly Note[]>;
 
+/** What is felt instead, in milliseconds on and off. */
+const BUZZES: Record<keyof typeof SOUNDS, number[]> = {
+  done: [80],
+  attention: [80, 100, 80],
+  prompt: [120, 80, 120],
+};
+
+const LOUD = 0.25;
+/** Heard by whoever holds the device, and not along a corridor. */
+export const DISCREET = 0.06;
+
 const kept = remembered("sound", true);
 export const soundOn = signal(kept.get());
 
@@ -34,7 +45,12 @@ export function chooseSound(on: boolean): void {
 
 let context: AudioContext | undefined;
 
-export function play(name: keyof typeof SOUNDS): void {
+/** Whether the browser lets a page sound: not before somebody has touched it or pressed a key. */
+export const maySound = (): boolean => navigator.userActivation?.hasBeenActive ?? true;
+
+export function play(name: keyof typeof SOUNDS, loudness = LOUD): void {
+  if (!maySound()) return;
+  navigator.vibrate?.(BUZZES[name]);
   if (!soundOn.value || typeof AudioContext === "undefined") return;
   context ??= new AudioContext();
   void context.resume();
@@ -46,12 +62,11 @@ export function play(name: keyof typeof SOUNDS): void {
     tone.frequency.value = hertz;
     // Rises and falls within a hundredth of a second: a hard edge is heard as a click.
     volume.gain.setValueAtTime(0, start);
-    volume.gain.linearRampToValueAtTime(0.25, start + 0.01);
-    volume.gain.setValueAtTime(0.25, end - 0.02);
+    volume.gain.linearRampToValueAtTime(loudness, start + 0.01);
+    volume.gain.setValueAtTime(loudness, end - 0.02);
     volume.gain.linearRampToValueAtTime(0, end);
     tone.connect(volume).connect(context.destination);
     tone.start(start);
     tone.stop(end);
   }
-  navigator.vibrate?.(name === "prompt" ? [120, 80, 120] : 80);
 }

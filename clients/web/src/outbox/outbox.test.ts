@@ -69,6 +69,35 @@ describe("the outbox", () => {
     expect(outbox.waiting.value).toBe(0);
   });
 
+  it("looks at a request once more before it is first sent, and every try sends the same", async () => {
+    const outbox = await outboxOf();
+    let told = 0;
+    outbox.beforeSending("scan", async ({ body, aside }) => ({ ...(body as object), aside, told: ++told }));
+    server.answers.set("/scan", new Problem("busy", "", 503));
+    await outbox.put({ lane: "scan", what: "scan", path: "/scan", body: { id: 1 }, aside: 7 });
+    await outbox.put({ lane: "plain", what: "scan", path: "/plain", body: { id: 2 } });
+    await outbox.deliver();
+    expect(outbox.entries.value[0]?.body).toEqual({ id: 1, aside: 7, told: 1 });
+    server.answers.clear();
+    await outbox.deliver();
+    expect(server.taken).toEqual([
+      { path: "/scan", body: { id: 1, aside: 7, told: 1 } },
+      { path: "/plain", body: { id: 2 } },
+    ]);
+  });
+
+  it("hands on what a device left to the one that stands in its place, and nobody else's work", async () => {
+    server.away = true;
+    const outbox = await outboxOf();
+    await outbox.put({ lane: "scan", what: "scan", path: "/gate/scan", body: {} });
+    await outbox.put({ lane: "own", what: "dose", path: "/own", body: {} });
+    who = { id: "new device", name: "Door" };
+    server.away = false;
+    await outbox.inherit(entry => entry.path.startsWith("/gate/"));
+    await outbox.deliver();
+    expect(server.paths()).toEqual(["/gate/scan"]);
+  });
+
   it("keeps everything through a dead network and a reload, and goes on with the numbers", async () => {
     server.away = true;
     const before = await outboxOf();

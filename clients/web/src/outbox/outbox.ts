@@ -9,7 +9,12 @@ export interface NewEntry {
   path: string;
   /** What is sent. A function makes the lane a numbered one: it is given 1, 2, 3, ... in the order of the calls. */
   body: Body;
+  /** Kept beside the body for whoever looks at it once more before it is sent: see `beforeSending`. */
+  aside?: unknown;
 }
+
+/** Makes the body anew before it is first sent; throws a `Problem` that passes where it cannot be told yet. */
+export type Remake = (entry: Entry) => Promise<object>;
 
 export interface Delivered {
   entry: Entry;
@@ -44,6 +49,7 @@ export class Outbox {
   );
 
   private readonly listeners = new Set<(delivered: Delivered) => void>();
+  private readonly remakes = new Map<string, Remake>();
   private timer: ReturnType<typeof setTimeout> | undefined;
   private failures = 0;
   private wanted = false;
@@ -91,6 +97,15 @@ export class Outbox {
     return () => this.listeners.delete(listener);
   }
 
+  /**
+   * Looks at requests of a kind that keep something aside once more, just before each is first sent; what is made then is
+   * kept, so that every try sends the same. Returns how to stop.
+   */
+  beforeSending(what: string, remake: Remake): () => void {
+    this.remakes.set(what, remake);
+    return () => this.remakes.delete(what);
+  }
+
   /** What waits or was refused in one lane. */
   lane(lane: string): readonly Entry[] {
     return this.entries.value.filter(one => one.lane === lane);
@@ -113,6 +128,18 @@ export class Outbox {
   /** Sends a refused request again in other words: a person said what was not known when it was put in. */
   async amend(entry: Entry, body: object): Promise<void> {
     if (entry.at !== undefined) await this.store.change(entry.at, { body, refused: null });
+    await this.refresh();
+    void this.deliver();
+  }
+
+  /** Work that is nobody's own, such as a gate's scans, goes on under the device that stands there now. */
+  async inherit(which: (entry: Entry) => boolean): Promise<void> {
+    const user_id = this.world.who()?.id;
+    if (!user_id) return;
+    for (const entry of await this.store.all()) {
+      const left = entry.at !== undefined && entry.user_id !== user_id && which(entry);
+      if (left) await this.store.change(entry.at as number, { user_id });
+    }
     await this.refresh();
     void this.deliver();
   }
@@ -165,7 +192,7 @@ export class Outbox {
   /** Whether delivery goes on at once: not after a failure that passes by itself. */
   private async deliverOne(entry: Entry & { at: number }): Promise<boolean> {
     try {
-      const answer = await this.world.send(entry.path, entry.body);
+      const answer = await this.world.send(entry.path, await this.bodyOf(entry));
       await this.store.remove(entry.at);
       await this.refresh();
       this.failures = 0;
@@ -185,6 +212,14 @@ export class Outbox {
       this.world.tellOthers?.();
       return true;
     }
+  }
+
+  private async bodyOf(entry: Entry & { at: number }): Promise<unknown> {
+    const remake = this.remakes.get(entry.what);
+    if (!remake || entry.aside === undefined || entry.aside === null) return entry.body;
+    const body = await remake(entry);
+    await this.store.change(entry.at, { body, aside: null });
+    return body;
   }
 
   private later(): void {

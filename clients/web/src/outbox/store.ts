@@ -16,6 +16,8 @@ export interface Entry {
   what: string;
   path: string;
   body: unknown;
+  /** What is kept beside it and never sent, until the body was looked at once more before it is first sent. */
+  aside?: unknown;
   /** When it was put in, in milliseconds since 1970. */
   put_at: number;
   tries: number;
@@ -85,7 +87,10 @@ export class Store {
     return this.db.getAll("entries");
   }
 
-  async change(at: number, change: Partial<Pick<Entry, "tries" | "refused" | "body">>): Promise<void> {
+  async change(
+    at: number,
+    change: Partial<Pick<Entry, "tries" | "refused" | "body" | "aside" | "user_id">>,
+  ): Promise<void> {
     const tx = this.db.transaction("entries", "readwrite");
     const entry = await tx.store.get(at);
     if (entry) await tx.store.put({ ...entry, ...change });

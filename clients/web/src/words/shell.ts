@@ -40,6 +40,8 @@ export const shell = defineWords({
     sound: "Sounds",
     sign_out: "Sign out",
     sign_out_waiting: "Entries still wait to be sent. They stay on this device until you sign in here again.",
+    sign_out_device:
+      "This device forgets its token, and only an administrator can bring it back. Press once more if that is meant.",
     role_coordinator: "Coordinator",
     role_check_in: "Check-in",
     role_tester: "Tester",
@@ -91,6 +93,8 @@ export const shell = defineWords({
     sign_out: "Cerrar sesión",
     sign_out_waiting:
       "Quedan anotaciones por enviar. Se conservan en este dispositivo hasta que vuelva a iniciar sesión aquí.",
+    sign_out_device:
+      "Este dispositivo olvida su clave, y solo una persona administradora puede recuperarlo. Pulse otra vez si es lo que quiere.",
     role_coordinator: "Coordinación",
     role_check_in: "Llegadas",
     role_tester: "Pruebas",

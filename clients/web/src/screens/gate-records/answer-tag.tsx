@@ -1,7 +1,7 @@
 import type { Wire } from "../../api/client";
 import { Tag } from "../../kit/answer";
 import type { Tone } from "../../kit/shape";
-import { gateRecords as words } from "../../words/gate-records";
+import { gateAnswers } from "../../words/gate";
 
 const TONES: Record<Wire<"Answer">, Tone> = {
   enter: "go",
@@ -12,5 +12,5 @@ const TONES: Record<Wire<"Answer">, Tone> = {
 
 /** What a gate said. */
 export function AnswerTag({ answer }: { answer: Wire<"Answer"> }) {
-  return <Tag tone={TONES[answer]}>{words[`answer_${answer}`]()}</Tag>;
+  return <Tag tone={TONES[answer]}>{gateAnswers[answer]()}</Tag>;
 }

@@ -1,5 +1,8 @@
 import "./start.css";
+import { useLocation } from "preact-iso";
+import { useEffect } from "preact/hooks";
 import { GROUPS, SCREENS, to, visible } from "../../app/screens";
+import { isDevice } from "../../app/session";
 import { Notice } from "../../kit/notice";
 import { Page, Panel } from "../../kit/page";
 import { shell } from "../../words/shell";
@@ -10,6 +13,13 @@ export default function Start() {
     group,
     screens: SCREENS.filter(one => one.group === group && visible(one)),
   })).filter(({ screens }) => screens.length > 0);
+  const { route } = useLocation();
+  const [only, ...others] = groups.flatMap(({ screens }) => screens);
+  const goesOn = isDevice.value && only && others.length === 0 ? to(only.path) : undefined;
+  useEffect(() => {
+    // A gate's device is for one thing.
+    if (goesOn) route(goesOn, true);
+  }, [goesOn]);
   return (
     <Page title={shell.start_title()}>
       {groups.length === 0 && <Notice tone="plain" title={shell.start_none()} />}

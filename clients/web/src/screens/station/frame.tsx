@@ -1,12 +1,12 @@
 // What stands around every run: who it is, what may be said at any moment, and what happens if something is not kept.
 import type { ComponentChildren } from "preact";
 import { useEffect, useState } from "preact/hooks";
+import { useAwake } from "../../app/awake";
 import { undisturbed } from "../../app/session";
 import type { Action } from "../../app/use-action";
 import { Notice, ProblemNotice } from "../../kit/notice";
 import { run as words } from "../../words/run";
 import { station } from "../../words/station";
-import { useAwake } from "./awake";
 import { Big } from "./big";
 import { type Case, type Chair, lane } from "./chair";
 import { nameOf } from "./confirm";

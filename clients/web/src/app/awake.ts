@@ -1,4 +1,4 @@
-// Keeps the screen on while somebody is under the hood.
+// Keeps the screen on: while somebody is under the hood, and at a gate.
 import { useEffect } from "preact/hooks";
 
 /** Holds the screen awake as long as the component is shown. The browser lets go when the page is hidden, so it is asked again. */
