@@ -18,7 +18,12 @@ export const account = (role: Role): Account => ({ username: role, password: PAS
 
 /** One signed-in actor. */
 export class Actor {
-  private constructor(private readonly cookie: string) {}
+  private constructor(private readonly credential: Record<string, string>) {}
+
+  /** A device, by the token that an administrator made for it. */
+  static withToken(token: string): Actor {
+    return new Actor({ authorization: `Bearer ${token}` });
+  }
 
   static async signIn(role: Role): Promise<Actor> {
     const response = await fetch(`${base()}/api/v1/sessions`, {
@@ -28,7 +33,7 @@ export class Actor {
     });
     const cookie = response.headers.getSetCookie()[0]?.split(";")[0];
     if (!response.ok || !cookie) throw new Error(`${role} cannot sign in: ${await response.text()}`);
-    return new Actor(cookie);
+    return new Actor({ cookie });
   }
 
   async get<Answer>(path: string): Promise<Answer> {
@@ -76,7 +81,7 @@ export class Actor {
     return fetch(base() + path, {
       method,
       headers: {
-        cookie: this.cookie,
+        ...this.credential,
         ...more,
         ...(body === undefined ? {} : { "content-type": "application/json" }),
       },

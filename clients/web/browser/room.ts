@@ -19,6 +19,8 @@ export interface Room {
   /** When the page's time begins. */
   start: number;
   respirators: Row[];
+  /** The lot that each nebulizer is filled from, by agent and solution: `saccharin test`. */
+  lots: Map<string, string>;
 }
 
 let rooms = 0;
@@ -36,9 +38,13 @@ export async function room(): Promise<Room> {
     closes_at: at(600),
   });
   const station = await addStation(day, `Chair ${rooms}`);
-  for (const agent of ["saccharin", "denatonium_benzoate"]) await fill(stores, station.id, agent, at);
+  const lots = new Map<string, string>();
+  for (const agent of ["saccharin", "denatonium_benzoate"]) {
+    for (const [solution, lot] of await fill(stores, station.id, agent, at))
+      lots.set(`${agent} ${solution}`, lot);
+  }
   const { items } = await coordinator.get<{ items: Row[] }>("/api/v1/respirators");
-  return { place: { site: site_id, day, station }, start, respirators: items };
+  return { place: { site: site_id, day, station }, start, respirators: items, lots };
 }
 
 export async function addStation(day: Row, name: string): Promise<Row> {
@@ -47,12 +53,14 @@ export async function addStation(day: Row, name: string): Promise<Row> {
   return coordinator.post<Row>(`/api/v1/days/${day.id}/stations`, body);
 }
 
+/** Fills the nebulizers of a station for one agent; returns the lots, by solution. */
 export async function fill(
   stores: Actor,
   station_id: string,
   agent: string,
   at: (minutes: number) => string,
-): Promise<void> {
+): Promise<Map<string, string>> {
+  const lots = new Map<string, string>();
   const { items: places } = await stores.get<{ items: Row[] }>("/api/v1/places?limit=500");
   const place = places.find(one => one["station_id"] === station_id);
   if (!place) throw new Error("the station is no place of the stores");
@@ -93,7 +101,9 @@ export async function fill(
       rinsed: true,
       happened_at: at(-60),
     });
+    lots.set(solution, lot.id);
   }
+  return lots;
 }
 
 /** Somebody who is checked in and may be called at once. */

@@ -1,86 +1,13 @@
 // The station: a whole test as a tester does it, and everything that may go wrong with the network under it.
 import { describe, expect, it } from "vitest";
 import { accessible, fits as reflows } from "./checks";
-import { account, Actor, newId } from "./hospital";
+import { attemptOf, closes, exercises, fits, MINUTE, screens } from "./chair";
+import { account } from "./hospital";
 import { expectComplaint, openAs } from "./pages";
-import { addStation, Chairside, fill, room, type Room, waiting } from "./room";
+import { Chairside, room, waiting } from "./room";
+import { passesElsewhere } from "./told";
 
 const AWAY = /net::ERR_|status of 503/;
-const MINUTE = 60_000;
-
-interface View {
-  id: string;
-  events: { kind: string; happened_at: string; squeezes?: number }[];
-  state: { verdict?: { outcome: string; reason: string; exercise: number | null }; next_seq: number };
-}
-
-/** The attempt of a person, as the server has it; of two, the one that is not `other`. */
-async function attemptOf(person_id: string, other?: string): Promise<View> {
-  const coordinator = await Actor.signIn("coordinator");
-  const { items } = await coordinator.get<{ items: { id: string }[] }>(
-    `/api/v1/attempts?person_id=${person_id}`,
-  );
-  const found = items.filter(one => one.id !== other).at(-1);
-  return coordinator.get<View>(`/api/v1/attempts/${found?.id}`);
-}
-
-/** Called, confirmed and screened: tasted in the set of this level. */
-async function screens(side: Chairside, level: 10 | 20 | 30): Promise<void> {
-  await side.press("Call next for screening");
-  await side.press("Yes, this is the person");
-  await side.press("Start");
-  await side.press("Explained");
-  for (let set = 1; set < level / 10; set++) await side.press("All 10 given, nothing tasted");
-  await side.sees(`Set ${level / 10} of 3`);
-  await side.press("Tasted");
-  await side.press("4");
-}
-
-/** Everything before the first dose. */
-async function fits(side: Chairside, respirator = 0): Promise<void> {
-  await side.press("Go on at this station");
-  await side.page.getByRole("radio").nth(respirator).check({ force: true });
-  await side.press("Start");
-  await side.press("On, put on by the wearer");
-  await side.press("No leak felt");
-  await side.go(5 * MINUTE);
-  await side.press("Hood on, taste gone");
-}
-
-/** The first dose and the exercises up to the end of this one; returns when the first dose was given. */
-async function exercises(
-  side: Chairside,
-  level: number,
-  last: number,
-  from = 1,
-  began?: number,
-): Promise<number> {
-  let first = began ?? 0;
-  if (from === 1) {
-    await side.press(`Given: ${level}`);
-    await side.press("Start exercise 1");
-    first = side.now;
-  }
-  for (let number = from; number <= last; number++) {
-    await dose(side, level / 2, first + (number - 0.5) * MINUTE);
-    await dose(side, level / 2, first + number * MINUTE);
-    await side.until(first + number * MINUTE + 500);
-    await side.press(number < 7 ? /^Next: / : "Exercises done");
-  }
-  return first;
-}
-
-async function dose(side: Chairside, squeezes: number, at: number): Promise<void> {
-  await side.until(at - 3000);
-  await side.press(`Given: ${squeezes}`);
-}
-
-async function closes(side: Chairside): Promise<void> {
-  await side.press("Not noticed, comfortable");
-  await side.press("Spray seen");
-  await side.press(/^This is .* with/);
-  await side.press("Sign");
-}
 
 describe("a day at the station", { timeout: 240_000 }, () => {
   it("calls, screens, tests and passes one person, and then shows nothing of them", async () => {
@@ -361,53 +288,3 @@ describe("a station out of reach", { timeout: 300_000 }, () => {
     await page.getByText("Nothing is to be decided").waitFor();
   });
 });
-
-/** Another station calls the person and lets them pass, told through the API; returns the attempt. */
-async function passesElsewhere(
-  { place, start, respirators }: Room,
-  visit_id: string,
-  now: number,
-): Promise<string> {
-  const at = (seconds: number) => new Date(now + seconds * 1000).toISOString();
-  const [tester, stores] = [await Actor.signIn("tester"), await Actor.signIn("storekeeper")];
-  const station = await addStation(place.day, "Another chair");
-  await fill(stores, station.id, "saccharin", minutes => new Date(start + minutes * MINUTE).toISOString());
-  const again = { id: newId(), reason: "other", wait_seconds: 0, happened_at: at(0) };
-  await tester.post(`/api/v1/visits/${visit_id}/returns`, again);
-  await tester.post(`/api/v1/stations/${station.id}/calls`, {
-    id: newId(),
-    step: "screening",
-    happened_at: at(1),
-  });
-  const opening = { visit_id, station_id: station.id };
-  const screening = { id: newId(), agent: "saccharin", happened_at: at(2), ...opening };
-  await tester.post("/api/v1/screenings", screening);
-  const post = (path: string, said: [number, object][]) =>
-    tester.post(`${path}/events`, {
-      events: said.map(([second, kind], index) => ({ seq: index + 1, happened_at: at(second), ...kind })),
-    });
-  await post(`/api/v1/screenings/${screening.id}`, [
-    [3, { kind: "explained" }],
-    [4, { kind: "set_done", tasted: true, squeezes: 7 }],
-  ]);
-  const respirator_id = respirators[0]?.id;
-  const attempt = { id: newId(), respirator_id, screening_id: screening.id, happened_at: at(5), ...opening };
-  await tester.post("/api/v1/attempts", attempt);
-  const exercises = Array.from({ length: 7 }, (_, index) => index).flatMap<[number, object]>(index => [
-    [310 + 60 * index, { kind: "exercise_started", number: index + 1 }],
-    [340 + 60 * index, { kind: "dose_given", squeezes: 5 }],
-    ...(index < 6 ? [[370 + 60 * index, { kind: "dose_given", squeezes: 5 }] as [number, object]] : []),
-    [370 + 60 * index, { kind: "exercise_ended", number: index + 1 }],
-  ]);
-  await post(`/api/v1/attempts/${attempt.id}`, [
-    [6, { kind: "donned", by_wearer: true }],
-    [7, { kind: "seal_checked", result: "ok" }],
-    [305, { kind: "hooded", taste_gone: true }],
-    [310, { kind: "dose_given", squeezes: 10 }],
-    ...exercises,
-    [735, { kind: "asked_again", tasted: false, comfortable: true }],
-    [736, { kind: "nebulizer_checked", clear: true }],
-    [740, { kind: "signed" }],
-  ]);
-  return attempt.id;
-}

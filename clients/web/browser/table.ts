@@ -27,6 +27,16 @@ export async function first(role: Role, path: string): Promise<string> {
   return items[0]?.id ?? "";
 }
 
+/** Somebody of whom an attempt is stored. */
+async function tested(): Promise<string> {
+  const coordinator = await Actor.signIn("coordinator");
+  const { items } = await coordinator.get<{ items: { person_id: string }[] }>("/api/v1/attempts?limit=1");
+  return items[0]?.person_id ?? "";
+}
+
+/** When every clearance of today has run out, as the browser's control takes it. */
+const aYearAhead = (): string => new Date(Date.now() + 400 * 86_400_000).toISOString().slice(0, 16);
+
 /** A badge is read at a gate, and the answer stands there. */
 const reading = (which: (found: Awaited<ReturnType<typeof printed>>) => Badge, word: string) => {
   return async (page: Page) => {
@@ -61,7 +71,7 @@ export const ROWS: readonly Row[] = [
     before: async page => {
       await page.getByLabel("Name or staff number").fill("an");
       await page
-        .getByText(/people found|are shown/)
+        .getByText(/(person|people) found|are shown/)
         .first()
         .waitFor();
     },
@@ -190,6 +200,143 @@ export const ROWS: readonly Row[] = [
       await page.getByLabel("Fit-testing day").selectOption({ index: 1 });
       await page.getByRole("img", { name: /Bars per half hour/ }).waitFor();
     },
+  },
+  {
+    name: "people",
+    role: "coordinator",
+    path: "/screens/people",
+    title: "Who are you looking for?",
+    before: async page => {
+      await page.getByLabel("Name or staff number").fill("an");
+      await page
+        .getByText(/(person|people) found|are shown/)
+        .first()
+        .waitFor();
+    },
+  },
+  {
+    name: "people-new",
+    role: "coordinator",
+    path: "/screens/people",
+    title: "Who are you looking for?",
+    before: async page => {
+      await page.getByRole("button", { name: "Add a person" }).click();
+      await page.getByRole("button", { name: "Add this person" }).click();
+      await page.getByText("Say which of the two.").waitFor();
+    },
+  },
+  {
+    name: "person",
+    role: "coordinator",
+    path: async () => `/screens/people/${await tested()}`,
+    title: /./,
+    before: async page => {
+      await page.getByRole("table", { name: "Attempts" }).waitFor();
+      await page.getByRole("button", { name: "Ask about another moment" }).click();
+      await page.getByRole("button", { name: "Correct", exact: true }).click();
+    },
+  },
+  {
+    name: "person-clinician",
+    role: "clinician",
+    path: async () => `/screens/people/${await tested()}`,
+    title: /./,
+    before: async page => {
+      await page.getByRole("button", { name: "Store a decision" }).click();
+      await page.getByRole("radio", { name: "Permitted with limits" }).check();
+    },
+  },
+  {
+    name: "roster",
+    role: "coordinator",
+    path: "/screens/roster",
+    title: "What would this file change?",
+    before: async page => {
+      // As HR may send it: a number twice, and a letter that a wrong encoding would break.
+      const buffer = Buffer.from("Staff number,Given name,Family name\n1,Ines,\u00d8rsted\n1,Ana,Roe\n");
+      const file = { name: "roster.csv", mimeType: "text/csv", buffer };
+      await page.getByLabel("File of the staff, as CSV").setInputFiles(file);
+      await page.getByRole("table").waitFor();
+    },
+  },
+  {
+    name: "due",
+    role: "coordinator",
+    path: "/screens/due",
+    title: "Who has to be tested next?",
+    before: async page => void (await page.getByRole("table").first().waitFor()),
+  },
+  {
+    name: "outlook",
+    role: "coordinator",
+    path: "/screens/outlook",
+    title: "Whom will this gate turn away?",
+    before: async page => {
+      await page.getByLabel("Gate").selectOption({ index: 1 });
+      await page.getByRole("radio", { name: "At a moment" }).check();
+      await page.getByLabel("Moment", { exact: true }).fill(aYearAhead());
+      await page.getByRole("button", { name: "Show" }).click();
+      await page.getByRole("status").first().waitFor();
+    },
+  },
+  {
+    name: "reviews",
+    role: "coordinator",
+    path: "/screens/reviews",
+    title: /somebody has to look at/,
+    before: async page => void (await page.getByRole("tabpanel").waitFor()),
+  },
+  {
+    name: "records",
+    role: "auditor",
+    path: "/screens/records",
+    at: "day",
+    title: "Can this record be trusted?",
+    before: async page => {
+      // All of a day is long, and every row like the one before.
+      await page.getByLabel("Result").selectOption("fail");
+      await page.getByText(/of \d+ attempts/).waitFor();
+    },
+  },
+  {
+    name: "records-attempt",
+    role: "auditor",
+    path: async () => `/screens/records/attempts/${await first("coordinator", "/api/v1/attempts")}`,
+    title: /^One attempt/,
+    before: async page => {
+      await page.getByRole("table", { name: "What happened, in order" }).waitFor();
+      await page.getByText("Test solution").waitFor();
+    },
+  },
+  {
+    name: "records-correct",
+    role: "coordinator",
+    path: async () => `/screens/records/attempts/${await first("coordinator", "/api/v1/attempts")}`,
+    title: /^One attempt/,
+    before: async page => {
+      await page.getByRole("button", { name: "Correct this record" }).click();
+      await page.getByRole("dialog").waitFor();
+    },
+  },
+  {
+    name: "records-gates",
+    role: "auditor",
+    path: "/screens/records/gates",
+    title: /^Who was cleared at that gate/,
+    before: async page => {
+      await page.getByLabel("Gate").selectOption({ index: 1 });
+      await page.getByLabel("At this moment").fill("2020-01-01T08:00:00");
+      await page.getByRole("button", { name: "Show" }).click();
+      await page.getByText("Cleared both ways: 0 people").waitFor();
+    },
+  },
+  {
+    name: "records-audit",
+    role: "auditor",
+    // Of one record: the whole chain is long.
+    path: async () => `/screens/records/audit?subject=${await first("coordinator", "/api/v1/attempts")}`,
+    title: /^What was written/,
+    before: async page => void (await page.getByRole("table").waitFor()),
   },
   { name: "station", role: "tester", path: "/screens/station", at: "testing", title: "Who is next?" },
   {

@@ -3,14 +3,22 @@
 import type { ComponentType } from "preact";
 import { lazy } from "preact-iso";
 import type { OperationId } from "../api/client";
+import { audit } from "../words/audit";
 import { board } from "../words/board";
 import { checkIn } from "../words/check-in";
+import { due } from "../words/due";
+import { gateRecords } from "../words/gate-records";
 import { gate } from "../words/gate";
 import { lookBack } from "../words/look-back";
+import { outlook } from "../words/outlook";
 import { overlaps } from "../words/overlaps";
+import { person } from "../words/person";
 import { placeWords } from "../words/place";
 import { preparationWords } from "../words/preparations";
+import { records } from "../words/records";
 import { reports } from "../words/reports";
+import { reviews } from "../words/reviews";
+import { roster } from "../words/roster";
 import { station } from "../words/station";
 import { stopWords } from "../words/stops";
 import { stores } from "../words/stores";
@@ -145,6 +153,73 @@ export const SCREENS: readonly Screen[] = [
     needs: ["read_usage"],
     group: "stores",
     component: screen(() => import("../screens/stores/usage")),
+  },
+  {
+    path: "/people",
+    name: person.nav,
+    needs: ["list_people", "read_person"],
+    group: "people",
+    component: screen(() => import("../screens/people/people")),
+  },
+  {
+    path: "/people/:id",
+    name: person.nav,
+    needs: ["list_people", "read_person"],
+    component: screen(() => import("../screens/people/one-person")),
+  },
+  {
+    path: "/due",
+    name: due.nav,
+    needs: ["read_gate_outlook", "list_gates", "list_people"],
+    group: "people",
+    component: screen(() => import("../screens/due/due")),
+  },
+  {
+    path: "/roster",
+    name: roster.title,
+    needs: ["preview_roster_import", "create_roster_import", "list_roster_imports"],
+    component: screen(() => import("../screens/roster/roster")),
+  },
+  {
+    path: "/outlook",
+    name: outlook.nav,
+    needs: ["read_gate_outlook_counts", "list_gates", "list_gate_policies"],
+    group: "gates",
+    component: screen(() => import("../screens/outlook/outlook")),
+  },
+  {
+    path: "/reviews",
+    name: reviews.nav,
+    needs: ["list_lead_entries", "list_twin_notices"],
+    group: "gates",
+    component: screen(() => import("../screens/reviews/reviews")),
+  },
+  {
+    path: "/records",
+    name: records.nav,
+    needs: ["list_attempts", "list_days", "list_people"],
+    group: "records",
+    component: screen(() => import("../screens/records/records")),
+  },
+  {
+    path: "/records/attempts/:id",
+    name: records.nav,
+    needs: ["read_attempt", "read_person", "read_visit"],
+    component: screen(() => import("../screens/records/attempt")),
+  },
+  {
+    path: "/records/gates",
+    name: gateRecords.nav,
+    needs: ["list_gates", "list_gate_clearances", "list_scans", "list_scan_comparisons", "read_badge"],
+    group: "records",
+    component: screen(() => import("../screens/gate-records/gate-records")),
+  },
+  {
+    path: "/records/audit",
+    name: audit.nav,
+    needs: ["list_audit_rows", "list_users"],
+    group: "records",
+    component: screen(() => import("../screens/records/audit")),
   },
   {
     path: "/look-back",

@@ -58,6 +58,8 @@ interface TextProps extends Common {
   max?: string;
   /** Offered while something is typed; anything else may be typed too. */
   suggestions?: readonly string[];
+  /** Of times, in seconds: 1 asks for seconds as well. */
+  step?: number;
   inputRef?: (element: HTMLInputElement | null) => void;
   onKeyDown?: (event: KeyboardEvent) => void;
 }
@@ -267,7 +269,7 @@ export function CheckField(props: { label: string; checked: boolean; onValue: (c
   );
 }
 
-/** One file, handed over as soon as it is chosen. */
+/** A file from this device. Nothing leaves it before somebody sends it. */
 export function FileField(props: Common & { accept: string; onFile: (file: File) => void }) {
   const { accept, onFile, ...common } = props;
   return (

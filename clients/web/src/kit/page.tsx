@@ -62,7 +62,7 @@ export function Facts({ facts }: { facts: readonly (readonly [name: string, valu
   return (
     <dl class="facts">
       {facts
-        .filter(([, value]) => value !== undefined && value !== null && value !== "")
+        .filter(([, value]) => value !== undefined && value !== null && value !== false && value !== "")
         .map(([name, value]) => (
           <div key={name}>
             <dt>{name}</dt>

@@ -6,6 +6,8 @@ export interface Column<Row> {
   number?: boolean;
   /** Holds what can be done with the row; its heading is for those who listen. */
   action?: boolean;
+  /** Its words stay whole: for words and numbers that are short, and read as one. */
+  whole?: boolean;
 }
 
 interface Props<Row> {
@@ -46,7 +48,13 @@ export function Table<Row>({ caption, columns, rows, keyOf }: Props<Row>) {
                   key={column.title}
                   role={index === 0 ? "rowheader" : "cell"}
                   scope={index === 0 ? "row" : undefined}
-                  class={column.number ? "table-number number" : column.action ? "table-action" : ""}
+                  class={[
+                    column.number && "table-number number",
+                    column.action && "table-action",
+                    column.whole && "table-whole",
+                  ]
+                    .filter(Boolean)
+                    .join(" ")}
                   data-label={column.title}
                 >
                   <span>{column.cell(row)}</span>

@@ -69,6 +69,27 @@ export function dateAtSite(value: Moment = Date.now()): string {
   return `${part("year")}-${part("month")}-${part("day")}`;
 }
 
+/**
+ * The moment that the site's clocks call `2026-11-27T09:40`, wherever it was typed. An hour that comes twice is its
+ * first one; one that is left out is the hour after it.
+ */
+export function momentAtSite(text: string): Date {
+  const asUtc = Date.parse(`${text}Z`);
+  const ahead = (at: number) => {
+    const read = new Intl.DateTimeFormat("sv-SE", {
+      timeZone: timeZone.value,
+      dateStyle: "short",
+      timeStyle: "medium",
+    });
+    return Date.parse(`${read.format(at).replace(" ", "T")}Z`) - Math.floor(at / 1000) * 1000;
+  };
+  // The two offsets that may hold there differ only where clocks are changed.
+  const [before, after] = [ahead(asUtc - 86_400_000), ahead(asUtc + 86_400_000)];
+  const first = asUtc - Math.max(before, after);
+  const holds = first + ahead(first) === asUtc;
+  return new Date(holds ? first : asUtc - Math.min(before, after));
+}
+
 /** 4:07, for countdowns. Rounded up, so that 0:00 means that it is over. */
 export function minutesAndSeconds(milliseconds: number): string {
   const seconds = Math.max(0, Math.ceil(milliseconds / 1000));

@@ -69,6 +69,21 @@ describe("times", () => {
     expect(format.dateAtSite("2026-11-26T20:00:00Z")).toBe("2026-11-27");
   });
 
+  it("typed at the site are the site's, an hour that comes twice or not at all included (tz database)", () => {
+    format.timeZone.value = "Europe/Lisbon";
+    const typed = (text: string) => format.momentAtSite(text).toISOString();
+    expect(typed("2026-01-10T09:40")).toBe("2026-01-10T09:40:00.000Z");
+    expect(typed("2026-07-10T09:40")).toBe("2026-07-10T08:40:00.000Z");
+    // 25 October 2026: 01:30 comes at 00:30 UTC and again at 01:30 UTC.
+    expect(typed("2026-10-25T01:30")).toBe("2026-10-25T00:30:00.000Z");
+    // 29 March 2026: 01:30 is left out.
+    expect(typed("2026-03-29T01:30")).toBe("2026-03-29T01:30:00.000Z");
+    format.timeZone.value = "Pacific/Auckland";
+    expect(typed("2026-11-27T09:40")).toBe("2026-11-26T20:40:00.000Z");
+    format.timeZone.value = "America/Denver";
+    expect(typed("2026-11-27T09:40")).toBe("2026-11-27T16:40:00.000Z");
+  });
+
   it("that are left end at nothing, and not before", () => {
     expect(format.minutesAndSeconds(61_000)).toBe("1:01");
     expect(format.minutesAndSeconds(1)).toBe("0:01");

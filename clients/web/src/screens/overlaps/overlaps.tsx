@@ -1,19 +1,15 @@
 // Two attempts of one person at the same time: kept side by side until a person has decided.
 import { useState } from "preact/hooks";
-import { all, api, need, newId, nowText, type Wire } from "../../api/client";
+import { all, api, need, type Wire } from "../../api/client";
 import { day, stationsOf } from "../../app/place";
-import { useAction } from "../../app/use-action";
 import { useResource } from "../../app/use-resource";
 import { Button } from "../../kit/button";
-import { Dialog } from "../../kit/dialog";
-import { TextField } from "../../kit/field";
-import { ProblemNotice } from "../../kit/notice";
 import { Facts, Page, Panel } from "../../kit/page";
 import { Empty, Loaded } from "../../kit/states";
 import { clock } from "../../words/format";
-import { kit } from "../../words/kit";
 import { overlaps as words } from "../../words/overlaps";
 import { station } from "../../words/station";
+import { TakeOut } from "../records/take-out";
 import { respiratorName } from "../station/pack";
 
 type Attempt = Wire<"AttemptView">;
@@ -46,7 +42,13 @@ export default function Overlaps() {
       </Loaded>
       {out && (
         <TakeOut
-          attempt={out}
+          attemptId={out.id}
+          title={words.take_out()}
+          label={words.why()}
+          hint={words.why_hint()}
+          needed={words.why_needed()}
+          stays={words.stays()}
+          confirm={words.confirm()}
           onClose={() => setOut(null)}
           onDone={() => {
             setOut(null);
@@ -113,43 +115,3 @@ function times({ happened_at, state }: Attempt): string {
 
 const result = ({ state }: Attempt): string | null =>
   state.verdict ? station[`result_${state.verdict.outcome}`]() : null;
-
-function TakeOut({
-  attempt,
-  onClose,
-  onDone,
-}: {
-  attempt: Attempt;
-  onClose: () => void;
-  onDone: () => void;
-}) {
-  const [id] = useState(newId);
-  const [reason, setReason] = useState("");
-  const save = useAction(async () => {
-    const body = { id, reason, happened_at: nowText() };
-    const params = { path: { attempt_id: attempt.id } };
-    await need(api.POST("/api/v1/attempts/{attempt_id}/corrections", { params, body }));
-    onDone();
-  });
-  return (
-    <Dialog title={words.take_out()} onClose={onClose}>
-      <form
-        class="stack"
-        onSubmit={event => {
-          event.preventDefault();
-          if (reason.trim() !== "") void save.run();
-        }}
-      >
-        <TextField label={words.why()} hint={words.why_hint()} value={reason} onValue={setReason} />
-        <p class="soft">{words.stays()}</p>
-        <ProblemNotice problem={save.problem} />
-        <div class="row">
-          <Button type="submit" kind="main" busy={save.busy} disabled={reason.trim() === ""}>
-            {words.confirm()}
-          </Button>
-          <Button onClick={onClose}>{kit.cancel()}</Button>
-        </div>
-      </form>
-    </Dialog>
-  );
-}

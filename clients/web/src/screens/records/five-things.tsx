@@ -1,0 +1,80 @@
+import { api, need } from "../../api/client";
+import { useResource } from "../../app/use-resource";
+import { Button } from "../../kit/button";
+import { Notice } from "../../kit/notice";
+import { Facts, Panel } from "../../kit/page";
+import { saveFile } from "../../kit/save-file";
+import { Loaded } from "../../kit/states";
+import { attempt as words } from "../../words/attempt";
+import { date } from "../../words/format";
+import { records } from "../../words/records";
+import type { Attempt } from "./attempt";
+import { endingWord } from "./outcome";
+
+/** The same in every language. */
+const SOURCE = "29 CFR 1910.134(m)(2)(i)";
+
+/** What 29 CFR 1910.134(m)(2)(i) wants recorded, as the server has it, and as a file to hand out. */
+export function FiveThings({ attempt }: { attempt: Attempt }) {
+  const ended = attempt.state.verdict != null;
+  const record = useResource(
+    ended ? `record ${attempt.id}` : null,
+    () =>
+      need(api.GET("/api/v1/attempts/{attempt_id}/record", { params: { path: { attempt_id: attempt.id } } })),
+    { nouns: ["attempt_corrections"] },
+  );
+  if (!ended) {
+    return (
+      <Panel title={words.record()}>
+        <p class="soft">{words.record_none()}</p>
+      </Panel>
+    );
+  }
+  return (
+    <Panel title={words.record()}>
+      <Loaded resource={record}>
+        {found => (
+          <>
+            <Facts
+              facts={[
+                [
+                  words.record_person(),
+                  `${found.person.given_name} ${found.person.family_name}, ${found.person.staff_number}`,
+                ],
+                [words.record_type(), records[`method_${found.type_of_test}`]()],
+                [
+                  words.record_respirator(),
+                  [
+                    found.respirator.make,
+                    found.respirator.model,
+                    found.respirator.style,
+                    found.respirator.size,
+                  ]
+                    .filter(Boolean)
+                    .join(", "),
+                ],
+                [words.record_date(), date(found.date)],
+                [
+                  words.record_result(),
+                  [endingWord(found.result.outcome), found.result.fit_factor].filter(Boolean).join(", "),
+                ],
+              ]}
+            />
+            {found.result.recording_missing && <Notice tone="wait" title={words.recording_missing()} />}
+            <p class="soft small">{SOURCE}</p>
+            <div class="row">
+              <Button
+                onClick={() => {
+                  const text = `${JSON.stringify(found, null, 2)}\n`;
+                  saveFile(new Blob([text], { type: "application/json" }), `record-${attempt.id}.json`);
+                }}
+              >
+                {words.record_save()}
+              </Button>
+            </div>
+          </>
+        )}
+      </Loaded>
+    </Panel>
+  );
+}
