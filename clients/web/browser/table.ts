@@ -264,7 +264,11 @@ export const ROWS: readonly Row[] = [
     role: "coordinator",
     path: "/screens/due",
     title: "Who has to be tested next?",
-    before: async page => void (await page.getByRole("table").first().waitFor()),
+    before: async page => {
+      await page.getByLabel("Name, staff number or ward").waitFor({ timeout: 45_000 });
+      await page.getByLabel("Name, staff number or ward").fill("00400");
+      await page.getByRole("table").first().waitFor();
+    },
   },
   {
     name: "outlook",

@@ -36,8 +36,10 @@ export async function readDue(until: number): Promise<DueList> {
   const closed: string[] = [];
   // Gate after gate: a server that gates ask all day is not held up by a list.
   for (const gate of gates) {
-    const answers = await Promise.all(moments.map(days => ask(gate.id, { at: at(days), units })));
-    const lately = await ask(gate.id, { at: at(until), entered_within_days: USES_DAYS });
+    const [lately, ...answers] = await Promise.all([
+      ask(gate.id, { at: at(until), entered_within_days: USES_DAYS }),
+      ...moments.map(days => ask(gate.id, { at: at(days), units })),
+    ]);
     users.set(gate.id, new Set(lately.items.map(one => one.person_id)));
     if (answers.some(one => !one.policy_id)) closed.push(gate.name);
     for (const [n, { items, policy_id }] of answers.entries()) {
