@@ -56,13 +56,10 @@ impl Site {
         Read::code(&code::pack(&token::sign(&claims, &self.key).unwrap()).unwrap())
     }
 
-    fn pack(&self, standings: &[BadgeStatus], clearances: Vec<Clearance>) -> Made {
-        let badges = standings
-            .iter()
-            .enumerate()
-            .map(|(index, status)| (index, serial(index as u64), later(200 * 86_400), *status));
-        let columns = BadgeColumns::of(badges);
-        let draft = Draft {
+    /// A pack of no badge.
+    fn draft(&self) -> Draft<'_> {
+        static NONE: std::sync::LazyLock<BadgeColumns> = std::sync::LazyLock::new(|| BadgeColumns::of([]));
+        Draft {
             issuer: "0123456789ab".to_owned(),
             gate: GATE,
             gate_name: "North entrance".to_owned(),
@@ -72,9 +69,19 @@ impl Site {
             status_list: "list".to_owned(),
             policies: vec![policy(0, FOLD), policy(7_200, CUP)],
             respirators: vec![respirator(FOLD, 1), respirator(CUP, 2)],
-            badges: &columns,
-            clearances,
-        };
+            badges: &NONE,
+            clearances: Vec::new(),
+            unclaimed_after_days: None,
+        }
+    }
+
+    fn pack(&self, standings: &[BadgeStatus], clearances: Vec<Clearance>) -> Made {
+        let badges = standings
+            .iter()
+            .enumerate()
+            .map(|(index, status)| (index, serial(index as u64), later(200 * 86_400), *status));
+        let columns = BadgeColumns::of(badges);
+        let draft = Draft { badges: &columns, clearances, ..self.draft() };
         draft.sign(b"statuses", &self.key).unwrap()
     }
 }
@@ -205,19 +212,8 @@ fn a_class_takes_in_what_the_pack_lists() {
     let class = RespiratorClass { facepiece: None, filter_class: Some("N95".to_owned()) };
     let mut version = policy(0, FOLD);
     version.accepts = vec![Acceptance { accepted: Accepted::Class(class), until: None }];
-    let draft = Draft {
-        issuer: "0123456789ab".to_owned(),
-        gate: GATE,
-        gate_name: "North entrance".to_owned(),
-        zone: "Europe/Lisbon".to_owned(),
-        issued_at: made_at(),
-        keys: &site.ring,
-        status_list: String::new(),
-        policies: vec![version],
-        respirators: vec![respirator(FOLD, 1), respirator(CUP, 2)],
-        badges: &columns,
-        clearances: vec![cleared(0, 1)],
-    };
+    let clearances = vec![cleared(0, 1)];
+    let draft = Draft { policies: vec![version], badges: &columns, clearances, ..site.draft() };
     let pack = Pack::open(&site.ring, &draft.sign(b"", &site.key).unwrap().text).unwrap();
     let told = ask(&pack, &Read::typed(&serial(0).to_string()), later(60));
     assert_eq!(told.decision.respirator, Some(CUP));
@@ -298,4 +294,39 @@ fn a_pack_says_nothing_about_people() {
         "zone",
     ];
     assert_eq!(members, known, "a new member has to be thought about: who may read a pack?");
+}
+
+#[test]
+fn a_badge_that_nobody_handed_over_opens_no_gate_from_its_moment_on() {
+    let site = Site::open();
+    let badges = [0, 1, 2].map(|index| {
+        (
+            index,
+            serial(index as u64),
+            later(200 * 86_400),
+            [BadgeStatus::Valid, BadgeStatus::Valid, BadgeStatus::Ended][index],
+        )
+    });
+    let columns = BadgeColumns::of(badges).with_unclaimed([(0, later(600)), (2, later(0)), (9, later(0))]);
+    let draft = Draft {
+        badges: &columns,
+        unclaimed_after_days: Some(1),
+        clearances: vec![cleared(0, 0), cleared(1, 0)],
+        ..site.draft()
+    };
+    let pack = Pack::open(&site.ring, &draft.sign(b"statuses", &site.key).unwrap().text).unwrap();
+    let (lies, handed, ended) =
+        (site.badge(0, later(-9)), site.badge(1, later(-9)), site.badge(2, later(-9)));
+    expect(&pack, &lies, later(599), ScanReason::Ok);
+    expect(&pack, &lies, later(600), ScanReason::BadgeUnclaimed);
+    expect(&pack, &handed, later(600), ScanReason::Ok);
+    expect(&pack, &ended, later(600), ScanReason::BadgeEnded);
+
+    // One that is younger than the pack: nobody can have handed it over, as far as the pack knows.
+    let younger = site.badge(3, later(100));
+    for (after_days, reason) in [(None, ScanReason::Ok), (Some(0), ScanReason::BadgeUnclaimed)] {
+        let draft = Draft { badges: &columns, unclaimed_after_days: after_days, ..site.draft() };
+        let pack = Pack::open(&site.ring, &draft.sign(b"statuses", &site.key).unwrap().text).unwrap();
+        expect(&pack, &younger, later(200), reason);
+    }
 }

@@ -42,6 +42,8 @@ text_enum! {
         BadgeExpired = "badge_expired",
         /// The badge is held while something is being looked into.
         BadgeHeld = "badge_held",
+        /// The badge was not handed to its person in time, and the site lets nobody in with such a one.
+        BadgeUnclaimed = "badge_unclaimed",
         /// No clearance for a respirator accepted here.
         PersonNotCleared = "person_not_cleared",
         /// The only clearance for a respirator accepted here is held.
@@ -56,7 +58,7 @@ text_enum! {
 }
 
 text_enum! {
-    /// What the stored status of a badge is.
+    /// What the status of a badge is.
     pub enum BadgeStatus {
         /// It may be used.
         Valid = "valid",
@@ -64,6 +66,8 @@ text_enum! {
         Ended = "ended",
         /// It is held while something is being looked into.
         Held = "held",
+        /// It was not handed to its person in time, and the site lets nobody in with such a one.
+        Unclaimed = "unclaimed",
         /// A newer badge took its place.
         Replaced = "replaced",
     }
@@ -156,7 +160,8 @@ pub struct GateDecision {
 /// The order matters. A code that is not ours, or a badge that has ended, is `not_valid` however old the knowledge
 /// is, since neither heals with time. Without a policy, or with knowledge older than it allows, nothing else is
 /// claimed. A gate that needs no respirator lets in whoever carries a badge that is not over. A held badge or a held
-/// clearance means that a result is in doubt, not that the person failed, so the honest word is `cannot_confirm`.
+/// clearance means that a result is in doubt, not that the person failed, so the honest word is `cannot_confirm`; so it
+/// is for a badge that nobody handed over, which says nothing of its person.
 pub fn answer(
     badge: &BadgeFacts,
     clearances: &[ClearanceFact],
@@ -179,7 +184,7 @@ fn verdict(
     knowledge_age_seconds: u64,
     at: DateTime<Utc>,
 ) -> Result<Uuid, ScanReason> {
-    let held = badge_not_over(badge, at)?;
+    let doubt = badge_not_over(badge, at)?;
     let policy = policy.ok_or(ScanReason::NoPolicy)?;
     if knowledge_age_seconds > u64::from(policy.max_knowledge_age_seconds) {
         return Err(ScanReason::KnowledgeTooOld);
@@ -187,8 +192,8 @@ fn verdict(
     if policy.none_needed {
         return Err(ScanReason::PolicyNeedsNone);
     }
-    if held {
-        return Err(ScanReason::BadgeHeld);
+    if let Some(reason) = doubt {
+        return Err(reason);
     }
     // In the order of the policy, so that the preferred respirator is the one named.
     let accepted = || {
@@ -221,8 +226,8 @@ pub fn answer_without_time(badge: &BadgeFacts, policy: Option<&GatePolicy>) -> G
     }
 }
 
-/// Whether the badge is held, when it is ours and not over.
-fn badge_not_over(badge: &BadgeFacts, at: DateTime<Utc>) -> Result<bool, ScanReason> {
+/// What a badge that is ours and not over has against it.
+fn badge_not_over(badge: &BadgeFacts, at: DateTime<Utc>) -> Result<Option<ScanReason>, ScanReason> {
     match *badge {
         BadgeFacts::NotOurs(NotOurs::CodeUnreadable) => Err(ScanReason::CodeUnreadable),
         BadgeFacts::NotOurs(NotOurs::WrongSignature) => Err(ScanReason::WrongSignature),
@@ -230,7 +235,9 @@ fn badge_not_over(badge: &BadgeFacts, at: DateTime<Utc>) -> Result<bool, ScanRea
         BadgeFacts::Known { status: BadgeStatus::Ended, .. } => Err(ScanReason::BadgeEnded),
         BadgeFacts::Known { status: BadgeStatus::Replaced, .. } => Err(ScanReason::BadgeReplaced),
         BadgeFacts::Known { expires_at, .. } if expires_at <= at => Err(ScanReason::BadgeExpired),
-        BadgeFacts::Known { status, .. } => Ok(status == BadgeStatus::Held),
+        BadgeFacts::Known { status: BadgeStatus::Held, .. } => Ok(Some(ScanReason::BadgeHeld)),
+        BadgeFacts::Known { status: BadgeStatus::Unclaimed, .. } => Ok(Some(ScanReason::BadgeUnclaimed)),
+        BadgeFacts::Known { status: BadgeStatus::Valid, .. } => Ok(None),
     }
 }
 
@@ -251,6 +258,7 @@ impl ScanReason {
             Self::Ok | Self::PolicyNeedsNone => Answer::Enter,
             Self::PersonNotCleared => Answer::NotCleared,
             Self::BadgeHeld
+            | Self::BadgeUnclaimed
             | Self::ClearanceHeld
             | Self::KnowledgeTooOld
             | Self::ClockInDoubt
@@ -283,7 +291,7 @@ impl ScanReason {
             Self::PersonNotCleared => {
                 "Do not let the person in with the respirator used here. Ask them to contact occupational health."
             }
-            Self::BadgeHeld | Self::ClearanceHeld => {
+            Self::BadgeHeld | Self::BadgeUnclaimed | Self::ClearanceHeld => {
                 "Cannot confirm just now. Ask the person to contact occupational health; call the lead if it is urgent."
             }
             Self::KnowledgeTooOld => {

@@ -29,6 +29,7 @@ pub mod printed_expiry;
 pub mod reading_file;
 pub mod refusal;
 pub mod respirator;
+mod role;
 pub mod roles;
 pub mod roster;
 pub mod ruleset;

@@ -136,6 +136,12 @@ codes! {
     NotCleared "not_cleared" "The person has no clearance that could be printed.";
     BadgeAlreadyEnded "badge_already_ended" "The badge has already ended.";
     BadgeHeld "badge_held" "The badge is held while something is being looked into.";
+    BadgeOutdated "badge_outdated" "What the badge says has changed since it was made, so it is neither printed nor handed over.";
+    BadgeHandedOver "badge_handed_over" "The badge was handed to its person before.";
+    BadgeOfAnother "badge_of_another" "The badge belongs to another person than the one named.";
+    NoBadge "no_badge" "The person has no badge that counts.";
+    NoBadgeDue "no_badge_due" "Nobody of this day is ready and without a badge that says what holds, or their badges are being made.";
+    BatchRunning "batch_running" "The badges of this batch are still being made.";
     HoldReleased "hold_released" "The hold was released before: nothing is left to release.";
     NoGlyph "no_glyph" "A letter of the name is in none of the fonts at hand.";
     AlreadyReviewed "already_reviewed" "Somebody has looked at this already.";

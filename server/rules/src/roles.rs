@@ -1,49 +1,8 @@
 //! Who may do what: the one table of operations and the roles that hold each.
 
-use std::fmt::Write;
+use crate::text_enum::text_enum;
 
-use crate::{
-    refusal::{Code, Refusal},
-    text_enum::text_enum,
-};
-
-text_enum! {
-    /// What a person or a device is signed in as. One person may hold several.
-    pub enum Role {
-        /// Runs the day: sees the whole of it and sets it up, but signs no attempt and writes no permission.
-        Coordinator = "coordinator",
-        /// Checks people in and asks the six questions.
-        CheckIn = "check_in",
-        /// Screens and tests at a station.
-        Tester = "tester",
-        /// Keeps lots, bottles and fills; sees no person and no result.
-        Storekeeper = "storekeeper",
-        /// Prints and ends badges.
-        BadgeDesk = "badge_desk",
-        /// A gate: scans, and nothing else.
-        Gate = "gate",
-        /// Leads the guards: sees how many, and no person.
-        GateLead = "gate_lead",
-        /// A licensed clinician: decides on permissions.
-        Clinician = "clinician",
-        /// Reads whatever bears on a record, and changes nothing.
-        Auditor = "auditor",
-        /// Sets up users, devices, the site and what it uses; sees no result.
-        Admin = "admin",
-    }
-}
-
-/// Roles in one order and each once, so that a list that names them differently is the same list.
-///
-/// # Errors
-/// `invalid_value` for the field `roles` when there is none.
-pub fn each_once(roles: &[Role]) -> Result<Vec<Role>, Refusal> {
-    if roles.is_empty() {
-        let sentence = "Give at least one role; to shut somebody out, close the account.";
-        return Err(Refusal::new(Code::InvalidValue, sentence).field("roles"));
-    }
-    Ok(Role::ALL.iter().copied().filter(|role| roles.contains(role)).collect())
-}
+pub use crate::role::{Role, each_once, matrix_as_text};
 
 /// An operation as a type, so that a handler names its permission in its signature.
 pub trait Op {
@@ -331,6 +290,32 @@ operations! {
     CreateBadgeHold "create_badge_hold" [Coordinator, BadgeDesk];
     /// Release such a hold.
     CreateBadgeHoldRelease "create_badge_hold_release" [Coordinator, BadgeDesk];
+    /// Make a badge in place of another one, which ends.
+    CreateBadgeReprint "create_badge_reprint" [Coordinator, BadgeDesk];
+    /// End the badge of somebody who has lost it.
+    CreateLostBadge "create_lost_badge" [Coordinator, BadgeDesk];
+    /// Report a badge that was found. Nothing of it is told.
+    CreateBadgeFind "create_badge_find" [Coordinator, BadgeDesk, Gate];
+    /// Badges that were found, and where.
+    ListBadgeFinds "list_badge_finds" [Coordinator, BadgeDesk, Auditor];
+    /// What a badge is that lies at the desk, and what to do with it.
+    ReadBadgeCode "read_badge_code" [Coordinator, BadgeDesk];
+    /// Record that a badge went to its person.
+    CreateBadgeHandOver "create_badge_hand_over" [Coordinator, BadgeDesk];
+    /// Badges that were made and not handed over in time.
+    ListUnclaimedBadges "list_unclaimed_badges" [Coordinator, BadgeDesk, Auditor];
+    /// How many badges were made, handed over, spoiled and printed again on each day.
+    ReadBadgeFigures "read_badge_figures" [Coordinator, BadgeDesk, Auditor];
+    /// Who is ready on a day and needs a badge.
+    ListBadgesDue "list_badges_due" [Coordinator, BadgeDesk, Auditor];
+    /// Make the badges of everybody who is ready on a day.
+    CreateBadgeBatch "create_badge_batch" [Coordinator, BadgeDesk];
+    /// Such batches, with how far each has come.
+    ListBadgeBatches "list_badge_batches" [Coordinator, BadgeDesk, Auditor];
+    /// One batch: the badges made, and who was left out and why.
+    ReadBadgeBatch "read_badge_batch" [Coordinator, BadgeDesk, Auditor];
+    /// Print the badges of a batch.
+    ReadBadgeBatchSheet "read_badge_batch_sheet" [Coordinator, BadgeDesk];
     /// Print badges.
     CreateBadgeSheet "create_badge_sheet" [Coordinator, BadgeDesk];
     /// Print rulers to set a printer right.
@@ -385,26 +370,4 @@ pub const PUBLIC_OPERATIONS: &[&str] =
 /// Whether a caller with these roles may do the operation.
 pub fn allowed(operation: Operation, roles: &[Role]) -> bool {
     operation.roles().iter().any(|role| roles.contains(role))
-}
-
-/// The whole matrix as aligned text, one operation a line and one column a role, for people and for a golden file.
-pub fn matrix_as_text() -> String {
-    let width = MATRIX.iter().map(|(operation, _)| operation.as_str().len()).max().unwrap_or(0);
-    let mut text = format!("{:width$}", "operation");
-    for role in Role::ALL {
-        text.push(' ');
-        text.push_str(role.as_str());
-    }
-    text.push('\n');
-    for (operation, roles) in MATRIX {
-        let mut line = format!("{:width$}", operation.as_str());
-        for role in Role::ALL {
-            let mark = if roles.contains(role) { "yes" } else { "-" };
-            // Writing to a String cannot fail.
-            let _ = write!(line, " {mark:column$}", column = role.as_str().len());
-        }
-        text.push_str(line.trim_end());
-        text.push('\n');
-    }
-    text
 }

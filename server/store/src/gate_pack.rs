@@ -17,6 +17,7 @@ use crate::{
     schema::{gates, respirators, sites, status_versions},
     signing_key, status_list,
     stored::word,
+    unclaimed::{self, UnclaimedRule, unclaimed_from},
 };
 
 /// A badge by its place in the status list.
@@ -30,6 +31,8 @@ pub struct PackBadge {
     pub expires_at: DateTime<Utc>,
     /// Its stored status.
     pub status: BadgeStatus,
+    /// From when on it opens no gate because nobody handed it over.
+    pub unclaimed_from: Option<DateTime<Utc>>,
 }
 
 /// A clearance of the person who has a badge.
@@ -82,6 +85,8 @@ pub struct SiteKnowledge {
     pub badges: Vec<PackBadge>,
     /// The clearances behind the badges that may still count.
     pub clearances: Vec<PackClearance>,
+    /// What the site has decided about badges that nobody hands over.
+    pub unclaimed: UnclaimedRule,
 }
 
 /// What only one gate's pack says.
@@ -109,6 +114,8 @@ struct BadgeRow {
     ending: Option<String>,
     #[diesel(sql_type = sql_types::Bool)]
     held: bool,
+    #[diesel(sql_type = sql_types::Nullable<sql_types::Timestamptz>)]
+    unclaimed_from: Option<DateTime<Utc>>,
 }
 
 #[derive(QueryableByName)]
@@ -125,14 +132,19 @@ struct ClearanceRow {
     valid_until: DateTime<Utc>,
 }
 
-const BADGES: &str = "\
-select b.status_index, b.serial, b.expires_at, e.reason as ending, h.badge_id is not null as held \
+const BADGES: &str = concat!(
+    "\
+select b.status_index, b.serial, b.expires_at, e.reason as ending, h.badge_id is not null as held, ",
+    unclaimed_from!(),
+    " as unclaimed_from \
 from badges b \
+join sites t on t.id = b.site_id \
 left join badge_endings e on e.badge_id = b.id \
 left join (select distinct h.badge_id from badge_holds h \
   left join badge_hold_releases f on f.badge_hold_id = h.id \
   where h.site_id = $1 and f.id is null) h on h.badge_id = b.id \
-where b.site_id = $1 order by b.status_index";
+where b.site_id = $1 order by b.status_index"
+);
 
 /// Whoever has no badge that may still count is left out.
 const CLEARANCES: &str = "\
@@ -166,6 +178,7 @@ pub fn of_site(
             keys,
             badges: badges.into_iter().map(BadgeRow::read).collect(),
             clearances,
+            unclaimed: unclaimed::rule(conn, site_id)?,
         })
     })
 }
@@ -178,7 +191,13 @@ impl BadgeRow {
             None if self.held => BadgeStatus::Held,
             None => BadgeStatus::Valid,
         };
-        PackBadge { index: self.status_index, serial: self.serial, expires_at: self.expires_at, status }
+        PackBadge {
+            index: self.status_index,
+            serial: self.serial,
+            expires_at: self.expires_at,
+            status,
+            unclaimed_from: self.unclaimed_from.filter(|_| status == BadgeStatus::Valid),
+        }
     }
 }
 

@@ -11,6 +11,11 @@ use crate::{
     site,
 };
 
+/// A name as it is printed and shown at gates.
+pub(crate) fn whole_name(given: &str, family: &str) -> String {
+    format!("{given} {family}").trim().to_owned()
+}
+
 /// One person as stored.
 #[derive(Debug, Clone, Queryable, Selectable)]
 #[diesel(table_name = people, check_for_backend(diesel::pg::Pg))]

@@ -133,11 +133,67 @@ diesel::table! {
 }
 
 diesel::table! {
+    badge_batch_outcomes (badge_batch_id, seq) {
+        badge_batch_id -> Uuid,
+        seq -> Int4,
+        badge_id -> Nullable<Uuid>,
+        left_out -> Nullable<Text>,
+        recorded_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    badge_batch_people (badge_batch_id, seq) {
+        badge_batch_id -> Uuid,
+        seq -> Int4,
+        person_id -> Uuid,
+        recorded_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    badge_batches (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        day_id -> Uuid,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+        ended_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
     badge_endings (id) {
         id -> Uuid,
         site_id -> Uuid,
         badge_id -> Uuid,
         reason -> Text,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+        misprint -> Nullable<Text>,
+    }
+}
+
+diesel::table! {
+    badge_finds (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        badge_id -> Uuid,
+        gate_id -> Nullable<Uuid>,
+        place -> Text,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
+    badge_hand_overs (id) {
+        id -> Uuid,
+        site_id -> Uuid,
+        badge_id -> Uuid,
         happened_at -> Timestamptz,
         recorded_at -> Timestamptz,
         recorded_by -> Uuid,
@@ -169,6 +225,18 @@ diesel::table! {
 }
 
 diesel::table! {
+    badge_reprints (badge_id) {
+        badge_id -> Uuid,
+        site_id -> Uuid,
+        replaces_id -> Uuid,
+        reason -> Text,
+        happened_at -> Timestamptz,
+        recorded_at -> Timestamptz,
+        recorded_by -> Uuid,
+    }
+}
+
+diesel::table! {
     badge_respirators (badge_id, respirator_id) {
         badge_id -> Uuid,
         respirator_id -> Uuid,
@@ -190,6 +258,7 @@ diesel::table! {
         happened_at -> Timestamptz,
         recorded_at -> Timestamptz,
         recorded_by -> Uuid,
+        printed_name -> Nullable<Text>,
     }
 }
 
@@ -810,6 +879,9 @@ diesel::table! {
         repeat_scan_seconds -> Nullable<Int4>,
         scans_kept_days -> Nullable<Int4>,
         lead_entries_kept_days -> Nullable<Int4>,
+        unclaimed_after_days -> Nullable<Int4>,
+        unclaimed_closed_at -> Nullable<Timestamptz>,
+        found_badges -> Nullable<Text>,
     }
 }
 
@@ -1005,12 +1077,23 @@ diesel::joinable!(attempts -> stations (station_id));
 diesel::joinable!(attempts -> visits (visit_id));
 diesel::joinable!(audit_heads -> sites (site_id));
 diesel::joinable!(audit_rows -> sites (site_id));
+diesel::joinable!(badge_batch_outcomes -> badges (badge_id));
+diesel::joinable!(badge_batch_people -> badge_batches (badge_batch_id));
+diesel::joinable!(badge_batch_people -> people (person_id));
+diesel::joinable!(badge_batches -> days (day_id));
+diesel::joinable!(badge_batches -> sites (site_id));
 diesel::joinable!(badge_endings -> badges (badge_id));
 diesel::joinable!(badge_endings -> sites (site_id));
+diesel::joinable!(badge_finds -> badges (badge_id));
+diesel::joinable!(badge_finds -> gates (gate_id));
+diesel::joinable!(badge_finds -> sites (site_id));
+diesel::joinable!(badge_hand_overs -> badges (badge_id));
+diesel::joinable!(badge_hand_overs -> sites (site_id));
 diesel::joinable!(badge_hold_releases -> badge_holds (badge_hold_id));
 diesel::joinable!(badge_hold_releases -> sites (site_id));
 diesel::joinable!(badge_holds -> badges (badge_id));
 diesel::joinable!(badge_holds -> sites (site_id));
+diesel::joinable!(badge_reprints -> sites (site_id));
 diesel::joinable!(badge_respirators -> badges (badge_id));
 diesel::joinable!(badge_respirators -> respirators (respirator_id));
 diesel::joinable!(badges -> people (person_id));
@@ -1140,9 +1223,15 @@ diesel::allow_tables_to_appear_in_same_query!(
     attempts,
     audit_heads,
     audit_rows,
+    badge_batch_outcomes,
+    badge_batch_people,
+    badge_batches,
     badge_endings,
+    badge_finds,
+    badge_hand_overs,
     badge_hold_releases,
     badge_holds,
+    badge_reprints,
     badge_respirators,
     badges,
     bottle_movements,

@@ -30,6 +30,12 @@ pub struct Site {
     pub clock_tolerance_seconds: Option<i32>,
     /// How soon the same badge at the same gate is a nervous hand; none is the program's own.
     pub repeat_scan_seconds: Option<i32>,
+    /// After how many days without a hand-over a badge counts as unclaimed; none is the program's own.
+    pub unclaimed_after_days: Option<i32>,
+    /// Since when unclaimed badges open no gate; none where they do.
+    pub unclaimed_closed_at: Option<DateTime<Utc>>,
+    /// The word for what becomes of a badge that somebody found; none is the program's own.
+    pub found_badges: Option<String>,
     /// Counts the changes.
     pub version: i32,
     /// When it was set up.
@@ -70,6 +76,12 @@ pub struct SiteChange {
     pub clock_tolerance_seconds: Option<Option<i32>>,
     /// How soon the same badge at the same gate is a nervous hand, or the program's own.
     pub repeat_scan_seconds: Option<Option<i32>>,
+    /// After how many days without a hand-over a badge counts as unclaimed, or the program's own.
+    pub unclaimed_after_days: Option<Option<i32>>,
+    /// Since when unclaimed badges open no gate, or that they do.
+    pub unclaimed_closed_at: Option<Option<DateTime<Utc>>>,
+    /// The word for what becomes of a badge that somebody found, or the program's own.
+    pub found_badges: Option<Option<String>>,
 }
 
 /// A site by its id.
@@ -109,8 +121,12 @@ pub fn update(tx: &mut Tx<'_>, version: i32, change: &SiteChange) -> Result<Site
     if let (Some(name), Some(version)) = (&change.rule_set_name, &change.rule_set_version) {
         rule_set::named(tx.conn, id, name, version)?;
     }
+    let closed_before = find(tx.conn, id)?.unclaimed_closed_at;
+    // Said twice, it keeps the time at which it was said first.
+    let closed = change.unclaimed_closed_at.map(|closed| closed.map(|now| closed_before.unwrap_or(now)));
+    let change = SiteChange { unclaimed_closed_at: closed, ..change.clone() };
     let changed = diesel::update(sites::table.find(id).filter(sites::version.eq(version)))
-        .set((change, sites::version.eq(sites::version + 1)))
+        .set((&change, sites::version.eq(sites::version + 1)))
         .execute(tx.conn);
     let changed = on_constraint(changed, "sites_name_taken", || {
         Refusal::new(Code::AlreadyExists, "A site of this name is set up already.").field("name")

@@ -13,6 +13,7 @@ use crate::{
     StoreError,
     schema::status_versions,
     signing_key::{self, SigningKeyRow},
+    unclaimed::unclaimed_from,
 };
 
 /// The badges of a site that are not simply valid, by their place in the list.
@@ -24,10 +25,11 @@ pub struct Marks {
     /// Ended or replaced.
     #[diesel(sql_type = Array<BigInt>)]
     pub ended: Vec<i64>,
-    /// Held, or with a respirator on it that its person is not cleared for now. Some may have ended as well.
+    /// Held, unclaimed where that opens no gate, or with a respirator on it that its person is not cleared for now. Some may have ended as well.
     #[diesel(sql_type = Array<BigInt>)]
     pub held: Vec<i64>,
-    /// The next moment at which a clearance begins or ends by itself, so that the marks may be others.
+    /// The next moment at which a clearance begins or ends by itself or a badge becomes unclaimed, so that the marks may
+    /// be others.
     #[diesel(sql_type = Nullable<Timestamptz>)]
     pub changes_at: Option<DateTime<Utc>>,
 }
@@ -67,8 +69,15 @@ pub fn load(
 
 /// A respirator counts until its last printed day is over; then the badge itself says that it no longer does. Only
 /// clearances that do not hold now are looked up on badges: they are few, and every respirator on a badge has one.
-const MARKS: &str = "\
-with doubtful as materialized ( \
+const MARKS: &str = concat!(
+    "\
+with unclaimed as materialized ( \
+  select b.status_index, ",
+    unclaimed_from!(),
+    " as closes_at \
+  from sites t join badges b on b.site_id = t.id and b.expires_at > $2 \
+  where t.id = $1 and t.unclaimed_closed_at is not null), \
+doubtful as materialized ( \
   select b.status_index, (w.due_on + 1)::timestamp at time zone s.time_zone as over_at \
   from clearances c \
   join badges b on b.person_id = c.person_id and b.site_id = c.site_id and b.expires_at > $2 \
@@ -78,6 +87,8 @@ with doubtful as materialized ( \
     and not (c.state = $3 and coalesce(c.valid_from <= $2 and c.valid_until > $2, false))), \
 held as ( \
   select status_index from doubtful where over_at > $2 \
+  union \
+  select status_index from unclaimed where closes_at <= $2 \
   union \
   select b.status_index from badge_holds h join badges b on b.id = h.badge_id \
   where h.site_id = $1 \
@@ -90,5 +101,6 @@ select (select coalesce(max(status_index) + 1, 0) from badges where site_id = $1
   array(select b.status_index from badge_endings e join badges b on b.id = e.badge_id \
     where e.site_id = $1) as ended, \
   array(select status_index from held) as held, \
-  (select least(m.begins, m.ends, (select min(over_at) from doubtful where over_at > $2)) from moments m) \
-    as changes_at";
+  (select least(m.begins, m.ends, (select min(over_at) from doubtful where over_at > $2), \
+    (select min(closes_at) from unclaimed where closes_at > $2)) from moments m) as changes_at"
+);

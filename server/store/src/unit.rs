@@ -51,6 +51,13 @@ pub struct Actor {
 }
 
 impl Actor {
+    /// The program going on by itself with what somebody asked for: the rows it writes bear that name, whether or not
+    /// whoever asked is still signed in.
+    #[must_use]
+    pub fn program_for(site_id: Uuid, asked_by: Uuid) -> Self {
+        Self { id: asked_by, ..Self::program(site_id) }
+    }
+
     /// The program acting for somebody at the machine's own command line.
     #[must_use]
     pub fn program(site_id: Uuid) -> Self {
@@ -84,6 +91,21 @@ impl Tx<'_> {
     /// As [`Tx::touched`], with words or values that the row itself does not keep.
     pub fn touched_with(&mut self, table: &'static str, id: Uuid, detail: Value) {
         self.touched.push(audit::Subject::row(table, id).with(detail));
+    }
+
+    /// Runs `work` so that nothing of it stays when it fails, while what was done here before does.
+    pub(crate) fn undoing<T, E: From<diesel::result::Error>>(
+        &mut self,
+        work: impl FnOnce(&mut Tx<'_>) -> Result<T, E>,
+    ) -> Result<T, E> {
+        let (actor, now) = (self.actor.clone(), self.now);
+        let (result, touched) = self.conn.transaction(|conn| {
+            let mut inner = Tx { conn, actor, now, touched: Vec::new() };
+            let result = work(&mut inner)?;
+            Ok::<_, E>((result, std::mem::take(&mut inner.touched)))
+        })?;
+        self.touched.extend(touched);
+        Ok(result)
     }
 
     /// Names a run of events appended to one screening or attempt.

@@ -7,11 +7,13 @@ use actix_web::{
 use chrono::{DateTime, NaiveDate, Utc};
 use sellion_badge::{BadgeClaims, ClearedRespirator, Serial, SigningKey, code, token};
 use sellion_rules::{
+    badge::MisprintCause,
     clearance::ClearanceState,
+    refusal::{Code, Refusal},
     roles::{Role, op},
 };
 use sellion_store::{
-    StoreError,
+    StoreError, Tx,
     badge::{self, BadgeRespirator, Draft, Filter, NewEnding, REPLACED, Signed, Standing},
 };
 use serde::{Deserialize, Serialize};
@@ -82,6 +84,12 @@ pub(crate) struct BadgeView {
     /// The person's name, as printed.
     #[schema(example = "Ines Valdrun")]
     name: String,
+    /// When it was handed to its person; absent until then.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    handed_over_at: Option<DateTime<Utc>>,
+    /// How often a badge of this person was made in place of another one.
+    #[schema(example = 0)]
+    reprints: i64,
     /// As printed beside the code.
     #[schema(example = "7KQ2M-XW9RD")]
     serial: String,
@@ -101,7 +109,8 @@ pub(crate) struct BadgeView {
 impl BadgeView {
     pub(crate) fn new(standing: Standing, prints: bool, now: DateTime<Utc>) -> Self {
         let status = BadgeState::of(&standing, now);
-        let Standing { badge, name, holds, respirators, .. } = standing;
+        let name = standing.name().to_owned();
+        let Standing { badge, holds, respirators, handed_over_at, reprints, .. } = standing;
         let view = |worn: BadgeRespirator| BadgeRespiratorView {
             cleared_now: worn.is(ClearanceState::Cleared, now),
             respirator_id: worn.respirator_id,
@@ -113,7 +122,9 @@ impl BadgeView {
             id: badge.id,
             person_id: badge.person_id,
             name,
-            serial: Serial::parse(&badge.serial).map_or(badge.serial, |serial| serial.to_string()),
+            handed_over_at,
+            reprints,
+            serial: printed_serial(badge.serial),
             status,
             expires_at: badge.expires_at,
             respirators: respirators.into_iter().map(view).collect(),
@@ -125,8 +136,13 @@ impl BadgeView {
     }
 }
 
+/// A serial as it is printed.
+pub(crate) fn printed_serial(stored: String) -> String {
+    Serial::parse(&stored).map_or(stored, |serial| serial.to_string())
+}
+
 /// Whoever can hold a printed badge may see its code; whoever only audits may not, since it opens gates.
-fn prints(roles: &[Role]) -> bool {
+pub(crate) fn prints(roles: &[Role]) -> bool {
     roles.iter().any(|role| matches!(role, Role::BadgeDesk | Role::Coordinator))
 }
 
@@ -201,13 +217,18 @@ pub(crate) async fn create_badge(
     let now = caller.now;
     let standing = caller
         .write(move |tx| {
-            let (key_id, key) = state.keys.signing_key(tx)?;
-            badge::create(tx, &new, key_id, &|draft| sign(draft, &key))?;
+            issue(&state, tx, &new)?;
             let site_id = tx.site_id();
             badge::find(tx.conn, site_id, new.id)
         })
         .await?;
     Ok(HttpResponse::Created().json(BadgeView::new(standing, true, now)))
+}
+
+/// Makes a badge with the site's key.
+pub(crate) fn issue(state: &State, tx: &mut Tx<'_>, new: &badge::NewBadge) -> Result<(), StoreError> {
+    let (key_id, key) = state.keys.signing_key(tx)?;
+    badge::create(tx, new, key_id, &|draft| sign(draft, &key)).map(drop)
 }
 
 /// What names a site as an issuer of badges.
@@ -272,6 +293,8 @@ pub(crate) struct NewBadgeEnding {
     #[schema(example = "01930b6e-6f00-7000-8000-0000000000c2")]
     id: Uuid,
     reason: EndingReason,
+    /// With the reason `misprint`: how it was spoiled.
+    misprint: Option<MisprintCause>,
     /// When it was lost, taken back and so on.
     happened_at: DateTime<Utc>,
 }
@@ -287,12 +310,17 @@ pub(crate) async fn end_badge(
     badge_id: Path<Uuid>,
     body: Json<NewBadgeEnding>,
 ) -> Result<HttpResponse, Problem> {
-    let NewBadgeEnding { id, reason, happened_at } = body.into_inner();
+    let NewBadgeEnding { id, reason, misprint, happened_at } = body.into_inner();
+    if misprint.is_some() && !matches!(reason, EndingReason::Misprint) {
+        let sentence = "How it was spoiled belongs to a misprint: give that reason, or leave it out.";
+        return Err(Refusal::new(Code::InvalidValue, sentence).field("misprint").into());
+    }
     let new = NewEnding {
         id,
         site_id: caller.site_id(),
         badge_id: *badge_id,
         reason: reason.as_str().to_owned(),
+        misprint: misprint.map(|cause| cause.as_str().to_owned()),
         happened_at: happened(happened_at, caller.now)?,
     };
     let now = caller.now;

@@ -14,7 +14,7 @@ use anyhow::{Context, ensure};
 use chrono::{DateTime, NaiveDate, Utc};
 use sellion_badge::{
     Serial,
-    sheet::{self, Fonts, Print, PrintedBadge, PrintedRespirator, SheetError},
+    sheet::{self, Fonts, Print, Printed, PrintedBadge, PrintedRespirator, SheetError},
 };
 use sellion_rules::{
     clearance::ClearanceState,
@@ -111,27 +111,36 @@ pub(crate) async fn create_badge_sheet(
     document(state, printed, print).await
 }
 
-/// The answer that carries printed badges. Setting and drawing take milliseconds a badge: not on a thread that serves
-/// others.
-pub(crate) async fn document(
+/// The answer that carries printed badges.
+async fn document(
     state: Data<State>,
     badges: Vec<PrintedBadge>,
     print: Print,
 ) -> Result<HttpResponse, Problem> {
-    let printed = actix_web::web::block(move || {
-        let fonts = state.fonts.get()?;
-        sheet::render(&badges, &print, &fonts, &mut |_| {}).map_err(unprintable)
-    })
-    .await
-    .map_err(|error| Problem::internal(error.to_string()))??;
+    let drawn = move |fonts: &Fonts| sheet::render(&badges, &print, fonts, &mut |_| {}).map_err(unprintable);
+    Ok(answer(drawn_aside(state, drawn).await?))
+}
+
+/// Draws with the fonts of the server. Setting and drawing take milliseconds a badge: not on a thread that serves
+/// others.
+pub(crate) async fn drawn_aside<T: Send + 'static>(
+    state: Data<State>,
+    draw: impl FnOnce(&Fonts) -> Result<T, Problem> + Send + 'static,
+) -> Result<T, Problem> {
+    actix_web::web::block(move || draw(&state.fonts.get()?))
+        .await
+        .map_err(|error| Problem::internal(error.to_string()))?
+}
+
+pub(crate) fn answer(printed: Printed) -> HttpResponse {
     let mut answer = HttpResponse::Ok();
     for header in printer::told(printed.module) {
         answer.insert_header(header);
     }
-    Ok(answer
+    answer
         .content_type("application/pdf")
         .insert_header(("content-disposition", "inline; filename=\"badges.pdf\""))
-        .body(printed.pdf))
+        .body(printed.pdf)
 }
 
 fn check_ids(badge_ids: &[Uuid]) -> Result<(), Refusal> {
@@ -160,7 +169,7 @@ fn to_print(tx: &mut Tx<'_>, layout: Layout, badge_ids: &[Uuid]) -> Result<Vec<P
     Ok(printed)
 }
 
-fn still_true(standing: &Standing, now: DateTime<Utc>) -> Result<(), Refusal> {
+pub(crate) fn still_true(standing: &Standing, now: DateTime<Utc>) -> Result<(), Refusal> {
     let id = standing.badge.id.to_string();
     if standing.ending.is_some() {
         return Err(badge::already_ended().field("badge_ids").fact("badge_id", id));
@@ -168,6 +177,10 @@ fn still_true(standing: &Standing, now: DateTime<Utc>) -> Result<(), Refusal> {
     if !standing.holds.is_empty() {
         let sentence = "This badge is held: release the hold before it is printed, or issue a new badge.";
         return Err(Refusal::new(Code::BadgeHeld, sentence).field("badge_ids").fact("badge_id", id));
+    }
+    if standing.name() != standing.name_now {
+        let sentence = "The person has another name now: make a new badge in place of this one.";
+        return Err(Refusal::new(Code::BadgeOutdated, sentence).field("badge_ids").fact("badge_id", id));
     }
     let cleared = standing.respirators.iter().all(|worn| worn.is(ClearanceState::Cleared, now));
     if BadgeState::of(standing, now) == BadgeState::Valid && cleared {
@@ -178,7 +191,8 @@ fn still_true(standing: &Standing, now: DateTime<Utc>) -> Result<(), Refusal> {
 }
 
 pub(crate) fn printed_badge(standing: Standing, site_name: &str) -> Result<PrintedBadge, StoreError> {
-    let Standing { badge, name, respirators, .. } = standing;
+    let name = standing.name().to_owned();
+    let Standing { badge, respirators, .. } = standing;
     let serial = Serial::parse(&badge.serial)
         .map_err(|error| StoreError::internal(format!("badge {} has a bad serial: {error}", badge.id)))?;
     let last_day = respirators.iter().map(|worn| worn.due_on).max();
@@ -200,7 +214,7 @@ fn day(date: NaiveDate) -> String {
     date.format("%Y-%m-%d").to_string()
 }
 
-fn unprintable(error: SheetError) -> Problem {
+pub(crate) fn unprintable(error: SheetError) -> Problem {
     match error {
         SheetError::NoGlyph { serial, character } => {
             let sentence = format!(

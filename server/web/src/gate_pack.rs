@@ -19,7 +19,7 @@ use sellion_badge::{
 use sellion_rules::roles::op;
 use sellion_store::{
     StoreError,
-    gate_pack::{self, Edition, GateKnowledge, SiteKnowledge},
+    gate_pack::{self, Edition, GateKnowledge, PackBadge, SiteKnowledge},
 };
 use uuid::Uuid;
 
@@ -186,7 +186,11 @@ fn site_part(knowledge: SiteKnowledge) -> Result<SitePart, StoreError> {
         let serial = Serial::parse(&badge.serial).map_err(fault)?;
         Ok((usize::try_from(badge.index).map_err(fault)?, serial, badge.expires_at, badge.status))
     });
-    let columns = BadgeColumns::of(badges.collect::<Result<Vec<_>, StoreError>>()?);
+    let mut columns = BadgeColumns::of(badges.collect::<Result<Vec<_>, StoreError>>()?);
+    if knowledge.unclaimed.closed_at.is_some() {
+        let from = |badge: &PackBadge| Some((usize::try_from(badge.index).ok()?, badge.unclaimed_from?));
+        columns = columns.with_unclaimed(knowledge.badges.iter().filter_map(from));
+    }
     let ring = ring_of(knowledge.keys.clone())?;
     Ok(SitePart { version: knowledge.edition.statuses.version, ring, columns, knowledge })
 }
@@ -230,6 +234,11 @@ impl Sources {
                 .collect(),
             badges: &part.columns,
             clearances: clearances.collect(),
+            unclaimed_after_days: part
+                .knowledge
+                .unclaimed
+                .closed_at
+                .map(|_| part.knowledge.unclaimed.after_days),
         };
         draft.sign(self.statuses.as_bytes(), &self.key).map_err(fault)
     }

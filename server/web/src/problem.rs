@@ -171,6 +171,9 @@ pub(crate) fn status(code: Code) -> StatusCode {
         | C::AlreadyCorrected
         | C::MovedMeanwhile
         | C::BadgeHeld
+        | C::BadgeOutdated
+        | C::BadgeHandedOver
+        | C::BatchRunning
         | C::HoldReleased
         | C::StopReleased => StatusCode::CONFLICT,
         C::BodyTooLarge => StatusCode::PAYLOAD_TOO_LARGE,

@@ -17,6 +17,7 @@ use rustix::net::sockopt::set_tcp_user_timeout;
 use sellion_store::Store;
 
 use crate::{
+    badge_batch,
     clock::Clock,
     envelope, extract, routes,
     secret::Secret,
@@ -161,6 +162,7 @@ fn start(store: Store, config: &Config) -> anyhow::Result<Running> {
         }
         None => (None, None),
     };
+    actix_web::rt::spawn(badge_batch::run(state.clone()));
     let handle = ServerHandle { state, handle: server.handle(), redirect };
     stop_on_signals(&handle)?;
     Ok(Running { address, redirect_address, handle, server })

@@ -5,6 +5,7 @@ use std::ops::RangeInclusive;
 use actix_web::{HttpResponse, get, patch, web::Json};
 use chrono::{DateTime, Utc};
 use sellion_rules::{
+    badge::{FoundBadges, UNCLAIMED_AFTER_DAYS},
     refusal::{Code, Refusal},
     roles::op,
     ruleset::RuleSetVersion,
@@ -48,6 +49,13 @@ pub(crate) struct SiteView {
     /// How soon the same badge at the same gate counts as the same reading.
     #[schema(example = 10)]
     repeat_scan_seconds: u32,
+    /// After how many days without a hand-over a badge counts as unclaimed.
+    #[schema(example = 7)]
+    unclaimed_after_days: u32,
+    /// Whether gates let people in with unclaimed badges; where they do not, the answer is `cannot_confirm`.
+    unclaimed_badges_open_gates: bool,
+    /// What becomes of a badge that somebody found.
+    found_badges: FoundBadges,
     /// Counts the changes; also sent as `ETag`.
     version: i32,
     created_at: DateTime<Utc>,
@@ -68,6 +76,12 @@ impl From<Site> for SiteView {
             lead_entries_kept_days: site.lead_entries_kept_days,
             clock_tolerance_seconds: or(site.clock_tolerance_seconds, twin::CLOCK_TOLERANCE_SECONDS),
             repeat_scan_seconds: or(site.repeat_scan_seconds, twin::REPEAT_SECONDS),
+            unclaimed_after_days: or(site.unclaimed_after_days, UNCLAIMED_AFTER_DAYS),
+            unclaimed_badges_open_gates: site.unclaimed_closed_at.is_none(),
+            found_badges: site
+                .found_badges
+                .and_then(|stored| stored.parse().ok())
+                .unwrap_or(FoundBadges::DEFAULT),
             version: site.version,
             created_at: site.created_at,
         }
@@ -100,10 +114,21 @@ pub(crate) struct SitePatch {
     #[serde(default, deserialize_with = "present")]
     #[schema(value_type = Option<i32>, example = 10, minimum = 0, maximum = 600)]
     repeat_scan_seconds: Option<Option<i32>>,
+    /// After how many days without a hand-over a badge counts as unclaimed; 0 is at once. Null is the program's own.
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<i32>, example = 7, minimum = 0, maximum = 366)]
+    unclaimed_after_days: Option<Option<i32>>,
+    /// Whether gates let people in with unclaimed badges. Look at the list of them first: from the moment of saying no,
+    /// `cannot_confirm` is the answer to every one of them.
+    unclaimed_badges_open_gates: Option<bool>,
+    /// What becomes of a badge that somebody found. Null is the program's own.
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<FoundBadges>)]
+    found_badges: Option<Option<FoundBadges>>,
 }
 
 impl SitePatch {
-    fn change(self) -> Result<SiteChange, Refusal> {
+    fn change(self, now: DateTime<Utc>) -> Result<SiteChange, Refusal> {
         let (rule_set_name, rule_set_version) = self.rule_set.map(|set| (set.name, set.version)).unzip();
         Ok(SiteChange {
             name: self.name.map(|name| line(&name, "name", SHORT)).transpose()?,
@@ -117,6 +142,9 @@ impl SitePatch {
                 0..=3_600,
             )?,
             repeat_scan_seconds: between(self.repeat_scan_seconds, "repeat_scan_seconds", 0..=600)?,
+            unclaimed_after_days: between(self.unclaimed_after_days, "unclaimed_after_days", 0..=366)?,
+            unclaimed_closed_at: self.unclaimed_badges_open_gates.map(|open| (!open).then_some(now)),
+            found_badges: self.found_badges.map(|found| found.map(|found| found.as_str().to_owned())),
         })
     }
 }
@@ -159,7 +187,7 @@ pub(crate) async fn update_current_site(
     version: IfMatch,
     body: Json<SitePatch>,
 ) -> Result<HttpResponse, Problem> {
-    let change = body.into_inner().change()?;
+    let change = body.into_inner().change(caller.now)?;
     let site = caller.write(move |tx| site::update(tx, version.0, &change)).await?;
     Ok(answer(site))
 }

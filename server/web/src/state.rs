@@ -5,8 +5,8 @@ use std::{net::SocketAddr, sync::OnceLock};
 use sellion_store::{Store, scan::Desk};
 
 use crate::{
-    auth::Tokens, badge_sheet::SheetFonts, clock::Clock, gate_pack::Packs, keys::Keys, scan::KnownCodes,
-    server::Config, status_list::StatusLists, stream::Streams,
+    auth::Tokens, badge_batch::Wake, badge_sheet::SheetFonts, clock::Clock, gate_pack::Packs, keys::Keys,
+    scan::KnownCodes, server::Config, status_list::StatusLists, stream::Streams,
 };
 
 /// The shared parts of the server.
@@ -30,6 +30,8 @@ pub(crate) struct State {
     pub(crate) streams: Streams,
     /// What badges are printed in.
     pub(crate) fonts: SheetFonts,
+    /// Whoever makes badges of batches is woken by this.
+    pub(crate) batches: Wake,
     address: OnceLock<String>,
 }
 
@@ -44,6 +46,7 @@ impl State {
             scans: Desk::open(&store)?,
             streams: Streams::open(&store, config.streams)?,
             fonts: SheetFonts::new(config.fonts.clone())?,
+            batches: Wake::default(),
             address: config.address.clone().map_or_else(OnceLock::new, OnceLock::from),
             store,
             clock: config.clock.clone(),

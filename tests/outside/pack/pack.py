@@ -120,6 +120,8 @@ class Pack:
         raw = column(badges["ends"])
         self.ends = [int.from_bytes(raw[at : at + 4], "big") for at in range(0, len(raw), 4)]
         self.standings = column(badges["standings"])
+        raw = column(badges["unclaimed"]) if "unclaimed" in badges else b""
+        self.unclaimed = [int.from_bytes(raw[at : at + 4], "big") for at in range(0, len(raw), 4)]
         self.columns = [column(text) for text in self.claims["clearances"]]
         self.places = {row["respirator"]: place for place, row in enumerate(self.claims["respirators"])}
 
@@ -164,22 +166,26 @@ class Pack:
         return self.claims["spans"][number - 1] if number else None
 
     def find(self, text, at):
-        """Index, last moment, standing and the spans by respirator of what was read."""
+        """Last moment, standing and the spans by respirator of what was read; an unclaimed badge stands as a held one."""
         number = serial_number(text) if not text.startswith(PREFIX) else None
         if number is not None:
             if number not in self.serials:
                 raise NotOurs
-            return self.known(self.serials.index(number))
+            return self.known(self.serials.index(number), at)
         claims = badge_claims(self.keys, text)
         index = claims["sti"]
         if index < self.count and self.serials[index] == serial_number(claims["jti"]):
-            return self.known(index)
+            return self.known(index, at)
         if index >= self.count and claims["iat"] + 60 >= self.known_at:
-            return claims["exp"], 0, self.printed(claims)
+            days = self.claims.get("unclaimed_after_days")
+            unclaimed = days is not None and claims["iat"] + days * 86_400 <= at.timestamp()
+            return claims["exp"], 2 if unclaimed else 0, self.printed(claims)
         raise NotOurs
 
-    def known(self, index):
+    def known(self, index, at):
         standing = self.standings[index // 4] >> (index % 4 * 2) & 3
+        if standing == 0 and self.unclaimed and 0 < self.unclaimed[index] <= at.timestamp():
+            standing = 2
         return self.ends[index], standing, lambda respirator: self.span(index, respirator)
 
     def printed(self, claims):

@@ -24,6 +24,8 @@ const PEOPLE: u64 = 240;
 const RESPIRATORS: usize = 5;
 /// Questions reach so far beyond the packs, in seconds: most packs are too old by then, some are not.
 const SPAN: u64 = 9 * 86_400;
+/// Within that span badges become unclaimed.
+const UNCLAIMED_DAYS: u32 = 4;
 
 /// The same cases every time (a linear congruential generator with the constants of Knuth, TAOCP vol. 2, 3.3.4).
 struct Draw(u64);
@@ -57,6 +59,9 @@ fn main() -> anyhow::Result<()> {
         (1..=RESPIRATORS).map(|number| hospital.db_respirator(number as i32)).collect();
     let gates = gates(&hospital, &respirators);
     let badges = badges(&hospital, &respirators, &mut draw);
+    // Some days into the time that is asked about, what nobody handed over opens no gate.
+    let closed = json!({ "unclaimed_badges_open_gates": false, "unclaimed_after_days": UNCLAIMED_DAYS });
+    hospital.signed_in(Role::Admin).patch("/api/v1/sites/current", 1, &closed).ok(200);
     let keys = hospital.nobody().get("/.well-known/jwks.json").text();
     fs::write(out.join("jwks.json"), keys)?;
     for gate in &gates {
@@ -149,6 +154,11 @@ fn badges(hospital: &Hospital, respirators: &[Uuid], draw: &mut Draw) -> Vec<Val
         match draw.below(12) {
             0 => drop(desk.post(&format!("{path}/endings"), &said("lost"))),
             1 => drop(desk.post(&format!("{path}/holds"), &said("under_review"))),
+            // Refused where another badge replaced it: that one lies there then.
+            2..9 => {
+                let body = json!({ "id": Uuid::now_v7(), "happened_at": hospital.now() });
+                drop(desk.post(&format!("{path}/hand_overs"), &body));
+            }
             _ => {}
         }
         for respirator in respirators {

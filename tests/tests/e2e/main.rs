@@ -3,7 +3,11 @@
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on fails, and says where")]
 
 mod attempts;
+mod badge_batches;
+mod badge_crash;
+mod badge_finds;
 mod badge_holds;
+mod badge_reprints;
 mod badges;
 mod batches;
 mod boards;
@@ -25,6 +29,7 @@ mod gate_packs;
 mod gates;
 mod given_answers;
 mod golden_day;
+mod hand_overs;
 mod labels;
 mod ladder;
 mod late_supplies;
@@ -65,4 +70,5 @@ mod stream_ends;
 mod supplies;
 mod tls;
 mod twin_notices;
+mod unclaimed;
 mod users;

@@ -43,6 +43,7 @@ impl Issuer {
             respirators: Vec::new(),
             badges: &columns,
             clearances: Vec::new(),
+            unclaimed_after_days: None,
         };
         let made = draft.sign(b"", &self.key).unwrap();
         let current = Current { gate, content: made.content.clone(), at };

@@ -1,6 +1,7 @@
 //! The answer of a gate alone: a pure function of what was read, the pack and the moment.
 
 use chrono::{DateTime, TimeDelta, Utc};
+use sellion_rules::badge::unclaimed_from;
 use sellion_rules::clearance::ClearanceState;
 use sellion_rules::dates::end_of_day;
 use sellion_rules::gate::{
@@ -81,7 +82,7 @@ impl Pack {
                 Err(_) => Ok(Known::not_ours(NotOurs::CodeUnreadable)),
                 Ok(serial) => match self.columns.index_of(columns, serial)? {
                     None => Ok(Known::not_ours(NotOurs::UnknownBadge)),
-                    Some(index) => self.stored(index, serial, policy),
+                    Some(index) => self.stored(index, serial, policy, moment.at),
                 },
             },
             Read::Code(text) => match genuine(&self.ring, text, moment.at) {
@@ -89,9 +90,9 @@ impl Pack {
                 Ok(claims) => {
                     let index = usize::try_from(claims.status_index).unwrap_or(usize::MAX);
                     if index < columns.count() && self.columns.is(columns, index, claims.serial)? {
-                        self.stored(index, claims.serial, policy)
+                        self.stored(index, claims.serial, policy, moment.at)
                     } else if index >= columns.count() && claims.issued_at + BEING_STORED >= moment.known_at {
-                        Ok(self.newer(claims, policy))
+                        Ok(self.newer(claims, policy, moment.at))
                     } else {
                         Ok(Known::not_ours(NotOurs::UnknownBadge))
                     }
@@ -101,20 +102,33 @@ impl Pack {
     }
 
     /// A badge that the pack knows.
-    fn stored(&self, index: usize, serial: Serial, policy: Option<&GatePolicy>) -> Result<Known, PackError> {
+    fn stored(
+        &self,
+        index: usize,
+        serial: Serial,
+        policy: Option<&GatePolicy>,
+        at: DateTime<Utc>,
+    ) -> Result<Known, PackError> {
         let columns = &self.claims.badges;
-        let status = self.columns.status(columns, index)?;
+        let mut status = self.columns.status(columns, index)?;
+        if status == BadgeStatus::Valid
+            && self.columns.unclaimed_from(columns, index)?.is_some_and(|from| from <= at)
+        {
+            status = BadgeStatus::Unclaimed;
+        }
         let expires_at = self.columns.end(columns, index)?;
         let clearances = match status {
-            BadgeStatus::Valid | BadgeStatus::Held => self.clearances(index, policy)?,
+            BadgeStatus::Valid | BadgeStatus::Held | BadgeStatus::Unclaimed => {
+                self.clearances(index, policy)?
+            }
             BadgeStatus::Ended | BadgeStatus::Replaced => Vec::new(),
         };
         Ok(Known { serial: Some(serial), badge: BadgeFacts::Known { status, expires_at }, clearances })
     }
 
     /// A badge that is younger than the pack: what it says itself is signed, and was asked for when it was printed, so
-    /// that is the newest knowledge there is.
-    fn newer(&self, claims: BadgeClaims, policy: Option<&GatePolicy>) -> Known {
+    /// that is the newest knowledge there is. Whether somebody handed it over it does not know.
+    fn newer(&self, claims: BadgeClaims, policy: Option<&GatePolicy>, at: DateTime<Utc>) -> Known {
         let accepted = |id: &Uuid| policy.is_some_and(|policy| policy.accepted_respirators.contains(id));
         let cleared = claims.respirators.iter().filter_map(|cleared| {
             let number: i32 = cleared.code.parse().ok()?;
@@ -128,7 +142,10 @@ impl Pack {
             })
         });
         let clearances = cleared.collect();
-        let badge = BadgeFacts::Known { status: BadgeStatus::Valid, expires_at: claims.expires_at };
+        let after_days = self.claims.unclaimed_after_days;
+        let unclaimed = after_days.is_some_and(|days| unclaimed_from(claims.issued_at, days) <= at);
+        let status = if unclaimed { BadgeStatus::Unclaimed } else { BadgeStatus::Valid };
+        let badge = BadgeFacts::Known { status, expires_at: claims.expires_at };
         Known { serial: Some(claims.serial), badge, clearances }
     }
 }

@@ -70,6 +70,10 @@ pub struct BadgeColumns {
     ends: String,
     /// Two bits each, laid out as in a status list: 0 counts, 1 ended, 2 held.
     standings: String,
+    /// From when on a badge opens no gate because nobody handed it over, as `ends`; 0 for never. Left out where the site
+    /// lets such badges in.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    unclaimed: Option<String>,
 }
 
 impl BadgeColumns {
@@ -91,7 +95,8 @@ impl BadgeColumns {
             let end = u32::try_from(expires_at.timestamp()).unwrap_or(u32::MAX);
             ends[index * END..][..END].copy_from_slice(&end.to_be_bytes());
             let standing = match status {
-                BadgeStatus::Valid => 0,
+                // That nobody handed it over has a moment of its own: see `with_unclaimed`.
+                BadgeStatus::Valid | BadgeStatus::Unclaimed => 0,
                 BadgeStatus::Ended | BadgeStatus::Replaced => 1,
                 BadgeStatus::Held => 2,
             };
@@ -102,7 +107,20 @@ impl BadgeColumns {
             serials: URL_SAFE_NO_PAD.encode(serials),
             ends: deflate(&ends),
             standings: deflate(&standings),
+            unclaimed: None,
         }
+    }
+
+    /// The same with the moments from which on badges open no gate, by index.
+    #[must_use]
+    pub fn with_unclaimed(self, from: impl IntoIterator<Item = (usize, DateTime<Utc>)>) -> Self {
+        let mut moments = vec![0; self.count * END];
+        for (index, from) in from.into_iter().filter(|(index, _)| *index < self.count) {
+            // Never 0, which is for never.
+            let from = u32::try_from(from.timestamp()).unwrap_or(u32::MAX).max(1);
+            moments[index * END..][..END].copy_from_slice(&from.to_be_bytes());
+        }
+        Self { unclaimed: Some(deflate(&moments)), ..self }
     }
 
     /// How many indexes there are.
@@ -122,6 +140,7 @@ pub(super) struct Opened {
     serials: Column,
     ends: Column,
     standings: Column,
+    unclaimed: Column,
 }
 
 impl Opened {
@@ -144,9 +163,18 @@ impl Opened {
     /// The first moment at which the badge no longer holds.
     pub(super) fn end(&self, of: &BadgeColumns, index: usize) -> Result<DateTime<Utc>, PackError> {
         let ends = self.ends.deflated(&of.ends, of.count * END)?;
-        let end = ends.get(index * END..).and_then(|rest| rest.first_chunk::<END>());
-        let end = end.map(|bytes| u32::from_be_bytes(*bytes)).unwrap_or_default();
-        Ok(DateTime::from_timestamp(end.into(), 0).unwrap_or_default())
+        Ok(moment_at(ends, index).unwrap_or_default())
+    }
+
+    /// From when on the badge opens no gate because nobody handed it over.
+    pub(super) fn unclaimed_from(
+        &self,
+        of: &BadgeColumns,
+        index: usize,
+    ) -> Result<Option<DateTime<Utc>>, PackError> {
+        let Some(text) = &of.unclaimed else { return Ok(None) };
+        let moments = self.unclaimed.deflated(text, of.count * END)?;
+        Ok(moment_at(moments, index))
     }
 
     /// What the stored status of the badge is; a replaced badge is an ended one here.
@@ -160,4 +188,11 @@ impl Opened {
             _ => Err(PackError::Content("the standing of a badge")),
         }
     }
+}
+
+/// The moment of a badge in a column of them; none where it is 0.
+fn moment_at(column: &[u8], index: usize) -> Option<DateTime<Utc>> {
+    let bytes = column.get(index * END..)?.first_chunk::<END>()?;
+    let seconds = u32::from_be_bytes(*bytes);
+    DateTime::from_timestamp(seconds.into(), 0).filter(|_| seconds > 0)
 }

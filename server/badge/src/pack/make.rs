@@ -56,6 +56,8 @@ pub struct Draft<'a> {
     pub badges: &'a BadgeColumns,
     /// Clearances for those respirators that hold, are held or will be.
     pub clearances: Vec<Clearance>,
+    /// After how many days a badge that nobody hands over opens no gate; none where the site lets it in.
+    pub unclaimed_after_days: Option<u32>,
 }
 
 /// A signed pack.
@@ -88,6 +90,9 @@ pub(super) struct Claims {
     /// One column for each respirator: the number of the span, from 1, in `span_bytes` bytes, high first; 0 for none.
     pub(super) clearances: Vec<String>,
     pub(super) span_bytes: usize,
+    /// For badges that are younger than the pack.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) unclaimed_after_days: Option<u32>,
 }
 
 impl Draft<'_> {
@@ -113,6 +118,7 @@ impl Draft<'_> {
             spans,
             clearances,
             span_bytes,
+            unclaimed_after_days: self.unclaimed_after_days,
         };
         let bytes = serde_json::to_vec(&claims).map_err(|_| PackError::Sign)?;
         claims.content = URL_SAFE_NO_PAD.encode(digest(&SHA256, &bytes));

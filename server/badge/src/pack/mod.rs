@@ -15,6 +15,7 @@
 //! | `respirators` | those that some policy accepts: id, printed number, words |
 //! | `badges` | by index in the status list: serials, last moments, and which are ended or held |
 //! | `spans`, `clearances` | by the same index, for each respirator, how the clearance stands and until when |
+//! | `unclaimed_after_days` | where badges that nobody handed over open no gate: after how many days |
 //!
 //! The columns are bytes in base64url, those that gain by it deflated (RFC 1950), and are undone when first asked for:
 //! a gate that answers one badge does not unpack a hundred thousand.

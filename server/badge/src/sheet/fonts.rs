@@ -75,6 +75,15 @@ impl Fonts {
         Some(())
     }
 
+    /// The first letter or digit of a text that no font here has, or a character that cannot be printed at all: what
+    /// would keep a badge with this text from being printed, without setting it.
+    #[must_use]
+    pub fn lack(&self, text: &str) -> Option<char> {
+        text.chars().find(|character| {
+            unprintable(*character) || (character.is_alphanumeric() && !self.has(*character))
+        })
+    }
+
     pub(super) fn context(&self) -> FontContext {
         self.context.clone()
     }
@@ -104,6 +113,11 @@ impl Fonts {
             charmap.and_then(|map| map.map(character)).is_some_and(|glyph| glyph != 0)
         })
     }
+}
+
+/// A control character has no shape; a line or paragraph separator would break the line unseen.
+pub(super) fn unprintable(character: char) -> bool {
+    character.is_control() || matches!(character, '\u{2028}' | '\u{2029}')
 }
 
 impl std::fmt::Debug for Fonts {

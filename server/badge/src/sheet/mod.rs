@@ -111,6 +111,19 @@ pub enum SheetError {
     Pdf(String),
 }
 
+impl SheetError {
+    /// The one badge that is at fault.
+    pub fn serial(&self) -> Option<Serial> {
+        match self {
+            Self::NoGlyph { serial, .. }
+            | Self::TooLong { serial, .. }
+            | Self::CodeTooDense { serial, .. }
+            | Self::Code { serial, .. } => Some(*serial),
+            Self::Empty | Self::FirstPlace { .. } | Self::Font(_) | Self::Pdf(_) => None,
+        }
+    }
+}
+
 /// How badges are printed.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Print {

@@ -9,7 +9,7 @@ use parley::layout::{Alignment, AlignmentOptions, Layout, Run};
 use parley::style::{FontFamily, LineHeight, OverflowWrap, StyleProperty};
 use parley::{FontContext, FontData, LayoutContext};
 
-use super::fonts::Fonts;
+use super::fonts::{Fonts, unprintable};
 
 /// Line height as a multiple of the type size: room for marks above and below, Vietnamese capitals included.
 const LINE_HEIGHT: f32 = 1.3;
@@ -107,9 +107,7 @@ impl<'f> Typesetter<'f> {
     }
 
     fn set(&mut self, text: &str, size: f32, width: f32, breaks: Breaks) -> Result<Block, Missing> {
-        // A control character has no shape; a line or paragraph separator would break the line unseen.
-        if let Some(character) = text.chars().find(|c| c.is_control() || matches!(c, '\u{2028}' | '\u{2029}'))
-        {
+        if let Some(character) = text.chars().find(|character| unprintable(*character)) {
             return Err(Missing(character));
         }
         let overflow = match breaks {

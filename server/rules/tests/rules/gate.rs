@@ -156,7 +156,7 @@ fn a_gate_that_cannot_tell_the_time_still_knows_what_is_no_badge_of_ours() {
 #[test]
 fn where_no_respirator_is_needed_the_policy_decides() {
     let none_needed = GatePolicy { none_needed: true, ..policy(&[CUP]) };
-    for status in [BadgeStatus::Valid, BadgeStatus::Held] {
+    for status in [BadgeStatus::Valid, BadgeStatus::Held, BadgeStatus::Unclaimed] {
         assert_eq!(ask(badge(status), &[], &none_needed), (Answer::Enter, ScanReason::PolicyNeedsNone));
     }
 }
@@ -229,7 +229,8 @@ fn check(
     let BadgeFacts::Known { status, expires_at } = badge else {
         panic!("entered with a badge that is not ours")
     };
-    assert!(expires_at > zero() && matches!(status, BadgeStatus::Valid | BadgeStatus::Held));
+    let over = matches!(status, BadgeStatus::Ended | BadgeStatus::Replaced);
+    assert!(expires_at > zero() && !over);
     if !policy.none_needed {
         assert_eq!(status, BadgeStatus::Valid);
         let matched = decision.respirator.expect("a respirator");

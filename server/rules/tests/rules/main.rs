@@ -7,6 +7,7 @@ mod attempt_measuring;
 mod attempt_noticing;
 mod attempt_properties;
 mod attempt_random;
+mod badge;
 mod checker;
 mod clearance;
 mod dates;

@@ -4,18 +4,17 @@ use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 use diesel::{PgConnection, prelude::*};
 use sellion_rules::{
-    badge::RESPIRATORS_MAX,
-    clearance::ClearanceState,
     dates::end_of_day,
     refusal::{Code, Refusal},
 };
 use uuid::Uuid;
 
-use super::{REPLACED, end_many};
+use super::{REPLACED, content::cleared, ending::end_many};
 use crate::{
     Added, StoreError, Tx, badge_hold,
     insert::id_reused,
-    schema::{badge_endings, badge_respirators, badges, clearances, people, respirators, sites},
+    person::whole_name,
+    schema::{badge_endings, badge_respirators, badges, people, sites},
     site,
 };
 
@@ -66,12 +65,14 @@ pub fn create(
     signing_key_id: Uuid,
     sign: &dyn Fn(&Draft) -> Result<Signed, StoreError>,
 ) -> Result<Added, StoreError> {
-    lock_person(tx, new.person_id)?;
+    let name = lock_person(tx, new.person_id)?;
     if is_stored(tx, new)? {
         return Ok(Added::Before);
     }
-    let cleared = cleared(tx, new.person_id)?;
-    let latest = cleared.iter().map(|(_, _, due_on)| *due_on).max();
+    let (site_id, now) = (tx.site_id(), tx.now);
+    let mut of_all = cleared(tx.conn, site_id, &[new.person_id], now)?;
+    let cleared = of_all.remove(&new.person_id).unwrap_or_default();
+    let latest = cleared.iter().map(|cleared| cleared.due_on).max();
     let Some(latest) = latest else {
         let sentence = "This person is not cleared for any respirator now, so there is nothing to print.";
         return Err(Refusal::new(Code::NotCleared, sentence).field("person_id").into());
@@ -80,20 +81,20 @@ pub fn create(
     end_previous(tx, new)?;
     let (expires_at, status_index) = (end_of_day(latest, time_zone(tx)?), next_status_index(tx)?);
     let draft = Draft {
-        site_id: tx.site_id(),
-        issued_at: tx.now,
+        site_id,
+        issued_at: now,
         expires_at,
         status_index,
-        respirators: cleared.iter().map(|(_, number, due_on)| (*number, *due_on)).collect(),
+        respirators: cleared.iter().map(|cleared| (cleared.number, cleared.due_on)).collect(),
     };
-    insert(tx, new, signing_key_id, &draft, sign)?;
+    insert(tx, (new, &name), signing_key_id, &draft, sign)?;
     let rows: Vec<_> = cleared
         .iter()
-        .map(|(respirator_id, _, due_on)| {
+        .map(|cleared| {
             (
                 badge_respirators::badge_id.eq(new.id),
-                badge_respirators::respirator_id.eq(*respirator_id),
-                badge_respirators::due_on.eq(*due_on),
+                badge_respirators::respirator_id.eq(cleared.respirator_id),
+                badge_respirators::due_on.eq(cleared.due_on),
                 badge_respirators::recorded_at.eq(tx.now),
             )
         })
@@ -104,16 +105,17 @@ pub fn create(
     Ok(Added::Now)
 }
 
-/// Two desks that issue for one person at once take turns, so that the first badge is replaced by the second.
-fn lock_person(tx: &mut Tx<'_>, person_id: Uuid) -> Result<(), StoreError> {
-    let found: Option<Uuid> = people::table
+/// Two desks that issue for one person at once take turns, so that the first badge is replaced by the second. Returns
+/// the name.
+pub(crate) fn lock_person(tx: &mut Tx<'_>, person_id: Uuid) -> Result<String, StoreError> {
+    let found: Option<(String, String)> = people::table
         .find(person_id)
         .filter(people::site_id.eq(tx.site_id()))
-        .select(people::id)
+        .select((people::given_name, people::family_name))
         .for_no_key_update()
         .first(tx.conn)
         .optional()?;
-    found.map(|_| ()).ok_or_else(|| StoreError::not_found("person"))
+    found.map(|(given, family)| whole_name(&given, &family)).ok_or_else(|| StoreError::not_found("person"))
 }
 
 /// Whether this very badge was issued before.
@@ -128,23 +130,6 @@ fn is_stored(tx: &mut Tx<'_>, new: &NewBadge) -> Result<bool, StoreError> {
         Some(stored) if stored == (tx.site_id(), new.person_id, new.happened_at) => Ok(true),
         Some(_) => Err(id_reused()),
     }
-}
-
-/// The respirators the person is cleared for now, those with the latest due days first.
-fn cleared(tx: &mut Tx<'_>, person_id: Uuid) -> Result<Vec<(Uuid, i32, NaiveDate)>, StoreError> {
-    let rows: Vec<(Uuid, i32, Option<NaiveDate>)> = clearances::table
-        .inner_join(respirators::table)
-        .filter(clearances::site_id.eq(tx.site_id()))
-        .filter(clearances::person_id.eq(person_id))
-        .filter(clearances::state.eq(ClearanceState::Cleared.as_str()))
-        .filter(clearances::valid_from.le(tx.now))
-        .filter(clearances::valid_until.gt(tx.now))
-        .filter(clearances::due_on.is_not_null())
-        .order((clearances::due_on.desc(), respirators::number))
-        .limit(i64::try_from(RESPIRATORS_MAX).unwrap_or(i64::MAX))
-        .select((clearances::respirator_id, respirators::number, clearances::due_on))
-        .load(tx.conn)?;
-    Ok(rows.into_iter().filter_map(|(id, number, due_on)| Some((id, number, due_on?))).collect())
 }
 
 /// A person has one badge that counts: the older one ends in the transaction that makes the newer one.
@@ -179,7 +164,7 @@ fn next_status_index(tx: &mut Tx<'_>) -> Result<i64, StoreError> {
 
 fn insert(
     tx: &mut Tx<'_>,
-    new: &NewBadge,
+    (new, name): (&NewBadge, &str),
     signing_key_id: Uuid,
     draft: &Draft,
     sign: &dyn Fn(&Draft) -> Result<Signed, StoreError>,
@@ -195,6 +180,7 @@ fn insert(
                 badges::status_index.eq(draft.status_index),
                 badges::signing_key_id.eq(signing_key_id),
                 badges::code.eq(code),
+                badges::printed_name.eq(name),
                 badges::expires_at.eq(draft.expires_at),
                 badges::happened_at.eq(new.happened_at),
                 badges::recorded_at.eq(tx.now),

@@ -1,5 +1,7 @@
 //! Badges: one printed, signed code for one person, until it ends.
 
+mod content;
+mod ending;
 mod issue;
 
 use std::collections::HashMap;
@@ -7,25 +9,30 @@ use std::collections::HashMap;
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::{PgConnection, prelude::*};
 use sellion_rules::{
+    badge::{BadgeLine, Content},
     clearance::ClearanceState,
-    refusal::{Code, Refusal},
+    gate::BadgeStatus,
 };
 use uuid::Uuid;
 
 use crate::{
-    Added, StoreError, Tx,
+    StoreError,
     badge_hold::{self, Hold},
-    insert_once, on_constraint,
-    schema::{badge_endings, badge_respirators, badges, clearances, people, respirators, visits},
+    person::whole_name,
+    schema::{
+        badge_endings, badge_hand_overs, badge_reprints, badge_respirators, badges, clearances, people,
+        respirators, visits,
+    },
 };
 
+pub(crate) use content::{contents_now, in_force};
+pub(crate) use ending::end_all_of_key;
+pub use ending::{NewEnding, already_ended, end, lose};
+pub(crate) use issue::lock_person;
 pub use issue::{Draft, NewBadge, Signed, create};
 
 /// The ending that issuing a newer badge gives the older one.
 pub const REPLACED: &str = "replaced";
-
-/// The ending that a badge gets when it was taken back, or when the key that signed it was.
-const WITHDRAWN: &str = "withdrawn";
 
 /// A badge as issued.
 #[derive(Debug, Clone, Queryable, Selectable)]
@@ -39,6 +46,8 @@ pub struct Badge {
     pub serial: String,
     /// The text of its printed code.
     pub code: String,
+    /// The person's name when it was made; none on badges from before it was kept.
+    pub printed_name: Option<String>,
     /// The first moment at which it no longer holds.
     pub expires_at: DateTime<Utc>,
     /// When it was asked for.
@@ -80,14 +89,45 @@ impl BadgeRespirator {
 pub struct Standing {
     /// The badge.
     pub badge: Badge,
-    /// The person's name.
-    pub name: String,
+    /// The person's name now. On the badge stands the one it was made with.
+    pub name_now: String,
     /// Why it ended, when it did.
     pub ending: Option<String>,
+    /// When it was handed to its person.
+    pub handed_over_at: Option<DateTime<Utc>>,
+    /// How often a badge of its person was made in place of another one.
+    pub reprints: i64,
     /// The holds in force, oldest first.
     pub holds: Vec<Hold>,
     /// The respirators on it, the one with the latest due day first.
     pub respirators: Vec<BadgeRespirator>,
+}
+
+impl Standing {
+    /// The name as printed.
+    #[must_use]
+    pub fn name(&self) -> &str {
+        self.badge.printed_name.as_deref().unwrap_or(&self.name_now)
+    }
+
+    /// What stands on it.
+    #[must_use]
+    pub fn content(&self) -> Content {
+        let line =
+            |worn: &BadgeRespirator| BadgeLine { respirator_id: worn.respirator_id, due_on: worn.due_on };
+        Content { name: self.badge.printed_name.clone(), lines: self.respirators.iter().map(line).collect() }
+    }
+
+    /// Its stored status.
+    #[must_use]
+    pub fn status(&self) -> BadgeStatus {
+        match self.ending.as_deref() {
+            Some(REPLACED) => BadgeStatus::Replaced,
+            Some(_) => BadgeStatus::Ended,
+            None if !self.holds.is_empty() => BadgeStatus::Held,
+            None => BadgeStatus::Valid,
+        }
+    }
 }
 
 /// Which badges a list shows.
@@ -128,6 +168,17 @@ pub fn find(conn: &mut PgConnection, site_id: Uuid, id: Uuid) -> Result<Standing
     found.pop().ok_or_else(|| StoreError::not_found("badge"))
 }
 
+/// The badge with a serial, when the site has one.
+pub fn with_serial(
+    conn: &mut PgConnection,
+    site_id: Uuid,
+    serial: &str,
+) -> Result<Option<Standing>, StoreError> {
+    let found = badges::table.filter(badges::site_id.eq(site_id)).filter(badges::serial.eq(serial));
+    let found: Vec<Badge> = found.select(Badge::as_select()).load(conn)?;
+    Ok(standings(conn, found)?.pop())
+}
+
 /// The badges with these ids, in the order asked for. One that is not of the site is an error.
 pub fn find_all(conn: &mut PgConnection, site_id: Uuid, ids: &[Uuid]) -> Result<Vec<Standing>, StoreError> {
     let found = badges::table
@@ -151,16 +202,28 @@ fn standings(conn: &mut PgConnection, found: Vec<Badge>) -> Result<Vec<Standing>
     let ids: Vec<Uuid> = found.iter().map(|badge| badge.id).collect();
     let people_ids: Vec<Uuid> = found.iter().map(|badge| badge.person_id).collect();
     let names: Vec<(Uuid, String, String)> = people::table
-        .filter(people::id.eq_any(people_ids))
+        .filter(people::id.eq_any(&people_ids))
         .select((people::id, people::given_name, people::family_name))
         .load(conn)?;
-    let names: HashMap<Uuid, String> = names
-        .into_iter()
-        .map(|(id, given, family)| (id, format!("{given} {family}").trim().to_owned()))
-        .collect();
+    let names: HashMap<Uuid, String> =
+        names.into_iter().map(|(id, given, family)| (id, whole_name(&given, &family))).collect();
     let endings: HashMap<Uuid, String> = badge_endings::table
         .filter(badge_endings::badge_id.eq_any(&ids))
         .select((badge_endings::badge_id, badge_endings::reason))
+        .load(conn)?
+        .into_iter()
+        .collect();
+    let handed_over: HashMap<Uuid, DateTime<Utc>> = badge_hand_overs::table
+        .filter(badge_hand_overs::badge_id.eq_any(&ids))
+        .select((badge_hand_overs::badge_id, badge_hand_overs::happened_at))
+        .load(conn)?
+        .into_iter()
+        .collect();
+    let reprints: HashMap<Uuid, i64> = badge_reprints::table
+        .inner_join(badges::table.on(badges::id.eq(badge_reprints::badge_id)))
+        .filter(badges::person_id.eq_any(&people_ids))
+        .group_by(badges::person_id)
+        .select((badges::person_id, diesel::dsl::count_star()))
         .load(conn)?
         .into_iter()
         .collect();
@@ -169,7 +232,9 @@ fn standings(conn: &mut PgConnection, found: Vec<Badge>) -> Result<Vec<Standing>
     Ok(found
         .into_iter()
         .map(|badge| Standing {
-            name: names.get(&badge.person_id).cloned().unwrap_or_default(),
+            name_now: names.get(&badge.person_id).cloned().unwrap_or_default(),
+            handed_over_at: handed_over.get(&badge.id).copied(),
+            reprints: reprints.get(&badge.person_id).copied().unwrap_or_default(),
             ending: endings.get(&badge.id).cloned(),
             holds: holds.remove(&badge.id).unwrap_or_default(),
             respirators: worn.remove(&badge.id).unwrap_or_default(),
@@ -214,105 +279,4 @@ fn respirators_of(
         found.entry(badge_id).or_default().push(worn);
     }
     Ok(found)
-}
-
-/// The end of a badge.
-#[derive(Debug, Clone, PartialEq, Eq, Insertable, Queryable, Selectable)]
-#[diesel(table_name = badge_endings, check_for_backend(diesel::pg::Pg))]
-pub struct NewEnding {
-    /// Its id.
-    pub id: Uuid,
-    /// The site.
-    pub site_id: Uuid,
-    /// Which badge ends.
-    pub badge_id: Uuid,
-    /// Why.
-    pub reason: String,
-    /// When.
-    pub happened_at: DateTime<Utc>,
-}
-
-/// Ends badges of which some may be ending in this instant for a reason of their own; that stands. Returns how many.
-fn end_many(
-    tx: &mut Tx<'_>,
-    badge_ids: &[Uuid],
-    reason: &str,
-    happened_at: DateTime<Utc>,
-) -> Result<usize, StoreError> {
-    let mut ended = 0;
-    // A statement has room for 65535 values.
-    for some in badge_ids.chunks(5000) {
-        let rows: Vec<_> = some
-            .iter()
-            .map(|badge_id| {
-                (
-                    badge_endings::id.eq(Uuid::now_v7()),
-                    badge_endings::site_id.eq(tx.site_id()),
-                    badge_endings::badge_id.eq(*badge_id),
-                    badge_endings::reason.eq(reason),
-                    badge_endings::happened_at.eq(happened_at),
-                    badge_endings::recorded_at.eq(tx.now),
-                    badge_endings::recorded_by.eq(tx.actor.id),
-                )
-            })
-            .collect();
-        let made: Vec<Uuid> = diesel::insert_into(badge_endings::table)
-            .values(rows)
-            .on_conflict_do_nothing()
-            .returning(badge_endings::id)
-            .get_results(tx.conn)?;
-        ended += made.len();
-        made.into_iter().for_each(|id| tx.touched("badge_endings", id));
-    }
-    Ok(ended)
-}
-
-/// Ends every badge that was signed with a key and has not ended yet; returns how many.
-pub(crate) fn end_all_of_key(tx: &mut Tx<'_>, signing_key_id: Uuid) -> Result<usize, StoreError> {
-    let signed: Vec<Uuid> = badges::table
-        .left_join(badge_endings::table)
-        .filter(badges::signing_key_id.eq(signing_key_id))
-        .filter(badge_endings::id.is_null())
-        .order(badges::id)
-        .select(badges::id)
-        .load(tx.conn)?;
-    let now = tx.now;
-    end_many(tx, &signed, WITHDRAWN, now)
-}
-
-/// Ends a badge for good.
-pub fn end(tx: &mut Tx<'_>, new: &NewEnding) -> Result<Added, StoreError> {
-    let site_id = tx.site_id();
-    find(tx.conn, site_id, new.badge_id)?;
-    let (now, by) = (tx.now, tx.actor.id);
-    let added = insert_once(
-        tx.conn,
-        new,
-        |conn, new| {
-            let made = diesel::insert_into(badge_endings::table)
-                .values((new, badge_endings::recorded_at.eq(now), badge_endings::recorded_by.eq(by)))
-                .on_conflict(badge_endings::id)
-                .do_nothing()
-                .execute(conn);
-            on_constraint(made, "badge_endings_ended_already", already_ended)
-        },
-        |conn| {
-            badge_endings::table
-                .find(new.id)
-                .filter(badge_endings::site_id.eq(site_id))
-                .select(NewEnding::as_select())
-                .first(conn)
-                .optional()
-        },
-    )?;
-    if added.is_new() {
-        tx.touched("badge_endings", new.id);
-    }
-    Ok(added)
-}
-
-/// The refusal to do anything more with a badge that has ended.
-#[must_use]
-pub fn already_ended() -> Refusal {
-    Refusal::new(Code::BadgeAlreadyEnded, "This badge has ended already: issue a new one.")
 }

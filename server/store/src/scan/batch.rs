@@ -29,6 +29,7 @@ use crate::{
     audit::{self, Entry, Subject},
     badge::REPLACED,
     insert::id_reused,
+    person::whole_name,
     schema::{badges, people, respirators, scans},
     stream,
     twin_notice::{self, Found},
@@ -145,6 +146,9 @@ fn badge_facts(scan: &NewScan, facts: &Facts) -> BadgeFacts {
                 Some(REPLACED) => BadgeStatus::Replaced,
                 Some(_) => BadgeStatus::Ended,
                 None if facts.held => BadgeStatus::Held,
+                None if facts.unclaimed_from.is_some_and(|from| from <= scan.happened_at) => {
+                    BadgeStatus::Unclaimed
+                }
                 None => BadgeStatus::Valid,
             };
             BadgeFacts::Known { status, expires_at }
@@ -208,10 +212,6 @@ fn told(instruction: String, twin_gate: Option<Uuid>) -> (String, bool) {
         None => (instruction, false),
         Some(_) => (with_name_check(&instruction), true),
     }
-}
-
-fn whole_name(given: &str, family: &str) -> String {
-    format!("{given} {family}").trim().to_owned()
 }
 
 /// A pair of readings that was kept, and the scan that made it known.

@@ -3,6 +3,7 @@
 use chrono::{DateTime, Utc};
 use diesel::{PgConnection, prelude::*};
 use sellion_rules::{
+    badge::unclaimed_from,
     gate::{Answer, BadgeFacts, BadgeStatus, ClearanceFact, ScanReason, answer},
     policy::{Listed, PolicyVersion, in_force},
 };
@@ -14,8 +15,11 @@ use crate::{
     badge::REPLACED,
     clearance::{self, Moments, RespiratorClearance},
     gate, policy,
-    schema::{badge_endings, badge_hold_releases, badge_holds, badges, given_answers, scans},
+    schema::{
+        badge_endings, badge_hand_overs, badge_hold_releases, badge_holds, badges, given_answers, scans,
+    },
     stored::word,
+    unclaimed,
 };
 
 /// What the server would have said.
@@ -148,8 +152,10 @@ fn badge_then(
     badge_id: Uuid,
     Moments { at, known_at }: Moments,
 ) -> Result<(Uuid, BadgeFacts), StoreError> {
-    let (person_id, expires_at): (Uuid, DateTime<Utc>) =
-        badges::table.find(badge_id).select((badges::person_id, badges::expires_at)).first(conn)?;
+    let (site_id, person_id, expires_at, made_at): (Uuid, Uuid, DateTime<Utc>, DateTime<Utc>) = badges::table
+        .find(badge_id)
+        .select((badges::site_id, badges::person_id, badges::expires_at, badges::recorded_at))
+        .first(conn)?;
     let ending: Option<String> = badge_endings::table
         .filter(badge_endings::badge_id.eq(badge_id))
         .filter(badge_endings::recorded_at.le(known_at))
@@ -169,10 +175,20 @@ fn badge_then(
             .filter(diesel::dsl::not(diesel::dsl::exists(released))),
     ))
     .get_result(conn)?;
+    let handed_over: bool = diesel::select(diesel::dsl::exists(
+        badge_hand_overs::table
+            .filter(badge_hand_overs::badge_id.eq(badge_id))
+            .filter(badge_hand_overs::recorded_at.le(known_at)),
+    ))
+    .get_result(conn)?;
+    let rule = unclaimed::rule(conn, site_id)?;
+    let closed = rule.closed_at.is_some_and(|since| since <= known_at);
+    let unclaimed = closed && !handed_over && unclaimed_from(made_at, rule.after_days) <= at;
     let status = match ending.as_deref() {
         Some(REPLACED) => BadgeStatus::Replaced,
         Some(_) => BadgeStatus::Ended,
         None if held => BadgeStatus::Held,
+        None if unclaimed => BadgeStatus::Unclaimed,
         None => BadgeStatus::Valid,
     };
     Ok((person_id, BadgeFacts::Known { status, expires_at }))

@@ -13,7 +13,7 @@ use diesel::{
 use uuid::Uuid;
 
 use super::{NewScan, Reading};
-use crate::ActorKind;
+use crate::{ActorKind, unclaimed::unclaimed_from};
 
 /// What is known about one scan. Absent values mean that there is no such row.
 #[derive(Debug, Queryable)]
@@ -25,6 +25,8 @@ pub(super) struct Facts {
     pub(super) expires_at: Option<DateTime<Utc>>,
     pub(super) ending: Option<String>,
     pub(super) held: bool,
+    /// From when on it counts as unclaimed, where the site lets nobody in with such a one and nobody handed it over.
+    pub(super) unclaimed_from: Option<DateTime<Utc>>,
     pub(super) given_name: Option<String>,
     pub(super) family_name: Option<String>,
     pub(super) policy_id: Option<Uuid>,
@@ -58,6 +60,7 @@ type Columns = (
     Nullable<Timestamptz>,
     Nullable<Text>,
     Bool,
+    Nullable<Timestamptz>,
     Nullable<Text>,
     Nullable<Text>,
     Nullable<SqlUuid>,
@@ -119,11 +122,14 @@ pub(super) fn load(conn: &mut PgConnection, scans: &[NewScan]) -> QueryResult<Ve
     Ok(facts)
 }
 
-const HEAD: &str = "\
+const HEAD: &str = concat!(
+    "\
 select q.place, g.id is not null, (d.id is not null or u.id is not null), \
   b.id, b.expires_at, e.reason, \
   exists (select from badge_holds h where h.badge_id = b.id \
-    and not exists (select from badge_hold_releases f where f.badge_hold_id = h.id)), \
+    and not exists (select from badge_hold_releases f where f.badge_hold_id = h.id)), ",
+    unclaimed_from!(),
+    ", \
   n.given_name, n.family_name, \
   p.id, coalesce(a.ids, '{}'), coalesce(a.names, '{}'), coalesce(a.facepieces, '{}'), \
   coalesce(a.filter_classes, '{}'), coalesce(a.retired_at, '{}'), coalesce(a.states, '{}'), \
@@ -131,7 +137,8 @@ select q.place, g.id is not null, (d.id is not null or u.id is not null), \
   t.repeat_scan_seconds, t.clock_tolerance_seconds, coalesce(w.gates, '{}'), coalesce(w.seconds, '{}'), \
   coalesce(k.gates, '{}'), coalesce(k.times, '{}'), coalesce(k.ahead, '{}'), coalesce(k.repeats, '{}'), \
   coalesce(k.twins, '{}') \
-from unnest(";
+from unnest("
+);
 
 const TAIL: &str = ") as q(place, id, site_id, gate_id, serial, at, now, device_id, user_id, session_id) \
 left join sites t on t.id = q.site_id \

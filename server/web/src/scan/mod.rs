@@ -36,6 +36,7 @@ use crate::{
 pub(crate) use comparison::{__path_list_scan_comparisons, list_scan_comparisons};
 pub(crate) use figures::*;
 pub(crate) use known::KnownCodes;
+pub(crate) use reading::check;
 
 /// What a gate read. Send either `code` or `serial`.
 #[derive(Debug, Deserialize, ToSchema)]

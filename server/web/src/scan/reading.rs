@@ -19,7 +19,7 @@ pub(super) fn digest(read: &Read) -> [u8; 32] {
 }
 
 /// What was read, checked against the keys of the site.
-pub(super) async fn check(
+pub(crate) async fn check(
     state: &State,
     site_id: Uuid,
     read: &Read,

@@ -194,6 +194,18 @@ export const problemsEn: Record<ProblemCode, readonly [happened: string, todo: s
     "The badge is held while something is being looked into.",
     "Print nothing for it until it is released.",
   ],
+  badge_outdated: [
+    "Something has changed since the badge was made.",
+    "Do not hand it over: print it again and destroy this one.",
+  ],
+  badge_handed_over: ["The badge was handed over before.", "Match name and face before you give it back."],
+  badge_of_another: ["This is another person's badge.", "Do not hand it over; look for the right one."],
+  no_badge: ["This person has no badge that counts.", "Nothing is left to end."],
+  no_badge_due: [
+    "Nobody of this day needs a badge now.",
+    "Whoever is still being tested comes later; look at the batch that is being made.",
+  ],
+  batch_running: ["These badges are still being made.", "Print them when the batch is done."],
   hold_released: ["The hold was released before.", "Nothing is left to release."],
   badge_already_ended: ["The badge has already ended.", "Nothing is left to end."],
   no_glyph: ["A letter of the name is in none of the fonts.", "Tell your administrator which name it is."],

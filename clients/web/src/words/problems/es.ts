@@ -203,6 +203,18 @@ export const problemsEs: Record<ProblemCode, readonly [happened: string, todo: s
     "La credencial está retenida mientras se aclara algo.",
     "No imprima nada de ella hasta que se libere.",
   ],
+  badge_outdated: [
+    "Algo ha cambiado desde que se hizo la credencial.",
+    "No la entregue: imprímala de nuevo y destruya esta.",
+  ],
+  badge_handed_over: ["La credencial ya se había entregado.", "Compare nombre y cara antes de devolverla."],
+  badge_of_another: ["Esta credencial es de otra persona.", "No la entregue; busque la correcta."],
+  no_badge: ["Esta persona no tiene ninguna credencial que cuente.", "No queda nada que terminar."],
+  no_badge_due: [
+    "Nadie de esta jornada necesita ahora una credencial.",
+    "Quien aún está en prueba vendrá después; mire la tanda que se está haciendo.",
+  ],
+  batch_running: ["Estas credenciales aún se están haciendo.", "Imprímalas cuando la tanda esté lista."],
   hold_released: ["La retención ya se levantó.", "No queda nada que levantar."],
   badge_already_ended: ["La credencial ya había terminado.", "No queda nada que terminar."],
   no_glyph: ["Ninguna fuente tiene una letra del nombre.", "Diga a su administrador qué nombre es."],
