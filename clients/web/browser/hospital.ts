@@ -39,6 +39,11 @@ export class Actor {
     return this.ask("POST", path, body);
   }
 
+  /** Changes a row of this version. */
+  async patch<Answer>(path: string, body: unknown, version: number): Promise<Answer> {
+    return this.ask("PATCH", path, body, { "if-match": `"${version}"` });
+  }
+
   /** A file that is made of what is posted, such as a sheet to be printed. */
   async file(path: string, body: unknown): Promise<Buffer> {
     const response = await this.send("POST", path, body);
@@ -50,17 +55,28 @@ export class Actor {
     await this.ask("DELETE", path);
   }
 
-  private async ask<Answer>(method: string, path: string, body?: unknown): Promise<Answer> {
-    const response = await this.send(method, path, body);
+  private async ask<Answer>(
+    method: string,
+    path: string,
+    body?: unknown,
+    headers: Record<string, string> = {},
+  ): Promise<Answer> {
+    const response = await this.send(method, path, body, headers);
     const text = await response.text();
     if (!response.ok) throw new Error(`${method} ${path}: ${response.status} ${text}`);
     return (text === "" ? undefined : JSON.parse(text)) as Answer;
   }
 
-  private send(method: string, path: string, body?: unknown): Promise<Response> {
+  private send(
+    method: string,
+    path: string,
+    body?: unknown,
+    headers: Record<string, string> = {},
+  ): Promise<Response> {
+    const json: Record<string, string> = body === undefined ? {} : { "content-type": "application/json" };
     return fetch(base() + path, {
       method,
-      headers: { cookie: this.cookie, ...(body === undefined ? {} : { "content-type": "application/json" }) },
+      headers: { cookie: this.cookie, ...json, ...headers },
       body: body === undefined ? undefined : JSON.stringify(body),
     });
   }
