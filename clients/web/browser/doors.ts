@@ -82,6 +82,8 @@ export async function scansAt(at: Door): Promise<Scan[]> {
 /** A scanner is a keyboard whose keys come a few milliseconds apart, whatever the machine of the test is busy with. */
 export async function scanLine(page: Page, text: string): Promise<void> {
   await page.evaluate(line => {
+    // Nobody stands in a field: what is typed there goes into it, as from any keyboard.
+    if (document.activeElement instanceof HTMLElement) document.activeElement.blur();
     for (const key of [...line, "Enter"]) {
       const target = document.activeElement ?? document.body;
       target.dispatchEvent(new KeyboardEvent("keydown", { key, bubbles: true, cancelable: true }));

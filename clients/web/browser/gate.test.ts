@@ -239,6 +239,21 @@ describe("a gate without the network", () => {
     expect((await scansAt(at)).map(one => one.answer)).toEqual(["enter"]);
   });
 
+  it("shows what the server knows more, when its answer comes late", async () => {
+    const at = await door(worn(good));
+    const page = await openDoor(at);
+    await page.route(/scans$/, async route => {
+      await new Promise(late => setTimeout(late, 2_500));
+      await route.continue();
+    });
+    await scanLine(page, code(good));
+    await answered(page, "Enter");
+    await page.getByText("The name is on the badge").waitFor();
+    await page.getByText(good.name, { exact: true }).waitFor();
+    await page.unroute(/scans$/);
+    await expect.poll(async () => (await scansAt(at)).map(one => one.answer)).toEqual(["enter"]);
+  });
+
   it("keeps the word that it showed, where the server had another one and nobody heard it", async () => {
     expectComplaint(/409/);
     const desk = await Actor.signIn("badge_desk");

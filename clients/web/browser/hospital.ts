@@ -44,16 +44,16 @@ export class Actor {
     return this.ask("POST", path, body);
   }
 
+  /** Changes a row of this version. */
+  async patch<Answer>(path: string, body: unknown, version: number): Promise<Answer> {
+    return this.ask("PATCH", path, body, { "if-match": `"${version}"` });
+  }
+
   /** A file that is made of what is posted, such as a sheet to be printed. */
   async file(path: string, body: unknown): Promise<Buffer> {
     const response = await this.send("POST", path, body);
     if (!response.ok) throw new Error(`POST ${path}: ${response.status} ${await response.text()}`);
     return Buffer.from(await response.arrayBuffer());
-  }
-
-  /** Changes something on top of the version that was read. */
-  async patch<Answer>(path: string, version: string, body: unknown): Promise<Answer> {
-    return this.ask("PATCH", path, body, { "if-match": version });
   }
 
   async delete(path: string): Promise<void> {

@@ -60,7 +60,7 @@ describe("respirators", () => {
     const page = await openAs("coordinator", "/screens/set-up/respirators");
     await page.getByRole("button", { name: `Change: Brask ${model}` }).click();
     await page.getByLabel("Approval number").fill("BR-0001");
-    await coordinator.patch(`/api/v1/respirators/${made.id}`, '"1"', { filter_class: "P100" });
+    await coordinator.patch(`/api/v1/respirators/${made.id}`, { filter_class: "P100" }, 1);
     await dialog(page).getByText("Somebody changed this while you were at it.", { exact: false }).waitFor();
     expect(await page.getByLabel("Approval number").inputValue()).toBe("BR-0001");
     await page.getByRole("button", { name: "Save" }).click();

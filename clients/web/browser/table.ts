@@ -350,6 +350,36 @@ export const ROWS: readonly Row[] = [
     at: "day",
     title: /at two stations at once/,
   },
+  {
+    name: "badges",
+    role: "badge_desk",
+    path: "/screens/badges",
+    at: "day",
+    title: "Who gets a badge, and whose is this?",
+    before: async page => {
+      await scanLine(page, (await printed()).ended.code ?? "");
+      await answered(page, "No longer counts");
+    },
+  },
+  {
+    name: "badges-one",
+    role: "badge_desk",
+    path: async () => `/screens/badges/one/${(await printed()).good[0]?.id}`,
+    title: "What becomes of this badge?",
+    before: async page => void (await page.getByRole("heading", { name: "Print it again" }).waitFor()),
+  },
+  {
+    name: "badges-lost",
+    role: "badge_desk",
+    path: "/screens/badges/lost",
+    title: "What was lost, and what was found?",
+  },
+  {
+    name: "badges-unclaimed",
+    role: "badge_desk",
+    path: "/screens/badges/unclaimed",
+    title: "Whose badge still lies here?",
+  },
   { name: "gate", role: "gate", path: "/", door: anyDoor, title: /^Lantern door/ },
   {
     name: "gate-enter",

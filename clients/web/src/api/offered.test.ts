@@ -15,6 +15,8 @@ const OTHERWISE: Record<string, readonly [file: string, text: string]> = {
   create_attempt: ["../screens/station/chair.ts", 'ATTEMPTS = "/api/v1/attempts"'],
   append_attempt_events: ["../screens/station/chair.ts", 'ATTEMPTS = "/api/v1/attempts"'],
   create_screening: ["../screens/station/chair.ts", 'SCREENINGS = "/api/v1/screenings"'],
+  create_lead_entry: ["../screens/gate/gate.ts", "path: `/api/v1/gates/${gate}/lead_entries`"],
+  read_gate_pack: ["../screens/gate/held.ts", 'new Request("/api/v1/gate_pack"'],
   append_screening_events: ["../screens/station/chair.ts", 'SCREENINGS = "/api/v1/screenings"'],
 };
 
@@ -27,35 +29,13 @@ const FOR_PROGRAMS: Record<string, string> = {
 
 /** For people, and still without a screen. Whoever builds the screen takes its line out. */
 const NOT_YET: Record<string, string> = {
-  create_badge: "badges are not made, printed and held on a screen yet",
-  create_badge_hold: "badges are not made, printed and held on a screen yet",
-  create_badge_hold_release: "badges are not made, printed and held on a screen yet",
-  create_badge_sheet: "badges are not made, printed and held on a screen yet",
-  create_proof_sheet: "badges are not made, printed and held on a screen yet",
-  end_badge: "badges are not made, printed and held on a screen yet",
-  list_badges: "badges are not made, printed and held on a screen yet",
-  read_badge: "badges are not made, printed and held on a screen yet",
-  list_attempts: "records are not read and corrected on a screen yet",
-  list_audit_rows: "records are not read and corrected on a screen yet",
-  read_attempt_record: "records are not read and corrected on a screen yet",
-  read_attempt_recording: "records are not read and corrected on a screen yet",
-  list_gate_clearances: "records are not read and corrected on a screen yet",
-  list_scan_comparisons: "records are not read and corrected on a screen yet",
-  list_scans: "records are not read and corrected on a screen yet",
-  create_permission: "people, their permissions and the roster have no screen of their own yet",
-  create_roster_import: "people, their permissions and the roster have no screen of their own yet",
-  list_clearances: "people, their permissions and the roster have no screen of their own yet",
-  list_permissions: "people, their permissions and the roster have no screen of their own yet",
-  list_roster_imports: "people, their permissions and the roster have no screen of their own yet",
-  preview_roster_import: "people, their permissions and the roster have no screen of their own yet",
-  update_person: "people, their permissions and the roster have no screen of their own yet",
-  create_referral: "people, their permissions and the roster have no screen of their own yet",
-  list_referrals: "people, their permissions and the roster have no screen of their own yet",
-  create_lead_entry: "gates do not read badges on a screen yet",
-  create_scan: "gates do not read badges on a screen yet",
-  read_gate_figures: "gates do not read badges on a screen yet",
-  read_gate_outlook_counts: "gates do not read badges on a screen yet",
-  read_gate_pack: "gates do not read badges on a screen yet",
+  create_badge: "the desk makes badges in batches; one alone is made by another client of the API",
+  end_badge:
+    "the desk reprints a badge or says that it is lost, which end it; for any other reason it is the API",
+  read_badge_figures: "misprints and reprints of a day have no table yet",
+  read_gate_figures: "how often a gate said what has no table yet",
+  create_referral: "a referral follows from a fail; one without a test has no form yet",
+  read_attempt_recording: "files of readings are kept, and not shown yet",
   create_attempt_recording: "files of readings are not taken at a station yet",
   create_reading_file: "files of readings are not taken at a station yet",
   create_reading_mapping: "files of readings are not taken at a station yet",
@@ -83,7 +63,12 @@ describe("every operation", () => {
   it("is offered by a screen, or has its reason here", () => {
     const silent = operations.filter(({ id, call }) => !call.test(written) && !(id in OTHERWISE));
     const excused = [...Object.keys(FOR_PROGRAMS), ...Object.keys(NOT_YET)];
-    expect(silent.map(one => one.id).filter(id => !excused.includes(id))).toEqual([]);
+    const ids = silent.map(one => one.id);
+    expect(ids.filter(id => !excused.includes(id))).toEqual([]);
+    expect(
+      excused.filter(id => !ids.includes(id)),
+      "excused, and offered all the same",
+    ).toEqual([]);
   });
 
   it("that is called by a text of its own is called there", () => {

@@ -4,6 +4,7 @@ import type { ComponentType } from "preact";
 import { lazy } from "preact-iso";
 import type { OperationId } from "../api/client";
 import { audit } from "../words/audit";
+import { badges } from "../words/badges";
 import { board } from "../words/board";
 import { checkIn } from "../words/check-in";
 import { due } from "../words/due";
@@ -257,6 +258,40 @@ export const SCREENS: readonly Screen[] = [
     group: "day",
     at: "day",
     component: screen(() => import("../screens/overlaps/overlaps")),
+  },
+  {
+    path: "/badges",
+    name: badges.nav,
+    needs: ["list_badges_due", "create_badge_batch", "read_badge_code", "create_badge_hand_over"],
+    group: "gates",
+    at: "day",
+    component: screen(() => import("../screens/badges/desk")),
+  },
+  {
+    path: "/badges/batches/:id",
+    name: badges.nav,
+    needs: ["read_badge_batch", "read_badge_batch_sheet"],
+    component: screen(() => import("../screens/badges/batch")),
+  },
+  {
+    path: "/badges/one/:id",
+    name: badges.nav,
+    needs: ["read_badge", "create_badge_reprint", "create_badge_sheet", "create_badge_hold"],
+    component: screen(() => import("../screens/badges/badge")),
+  },
+  {
+    path: "/badges/unclaimed",
+    name: badges.unclaimed_nav,
+    needs: ["list_unclaimed_badges", "read_badge", "create_badge_reprint"],
+    group: "gates",
+    component: screen(() => import("../screens/badges/unclaimed")),
+  },
+  {
+    path: "/badges/lost",
+    name: badges.lost_nav,
+    needs: ["create_lost_badge", "create_badge_find", "list_badge_finds", "list_people"],
+    group: "gates",
+    component: screen(() => import("../screens/badges/lost")),
   },
   {
     path: "/gate",

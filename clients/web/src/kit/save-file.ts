@@ -8,3 +8,10 @@ export function saveFile(file: Blob, name: string): void {
   // The download has begun by then; the browser keeps what it still needs.
   setTimeout(() => URL.revokeObjectURL(address), 60_000);
 }
+
+/** Shows a file in a window of its own, where it is looked at and printed; a browser that opens none saves it. */
+export function openFile(file: Blob, name: string): void {
+  const address = URL.createObjectURL(file);
+  if (!window.open(address, "_blank")) saveFile(file, name);
+  setTimeout(() => URL.revokeObjectURL(address), 600_000);
+}

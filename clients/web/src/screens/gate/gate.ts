@@ -52,6 +52,8 @@ export class Gate {
   readonly letIn = signal<LetIn | null>(null);
   readonly asking = signal(false);
   private latest = 0;
+  /** What the server said last, perhaps after the gate had answered alone. */
+  private heard: Shown | undefined;
   private readonly stops: (() => void)[];
 
   constructor(
@@ -86,7 +88,7 @@ export class Gate {
     const shown = await this.answered(read);
     if (mine !== this.latest) return;
     this.asking.value = false;
-    this.shown.value = shown;
+    this.shown.value = this.heard?.id === shown.id ? this.heard : shown;
   }
 
   /** Keeps an entry under a lead's name. Nothing is asked of anybody before. */
@@ -126,14 +128,21 @@ export class Gate {
       happened_at: new Date(really ?? reading.wall).toISOString(),
       clock_ahead_ms: really === undefined ? this.link.clockAhead() : 0,
     };
-    const late = new AbortController();
     const asked = need(
-      api.POST("/api/v1/gates/{gate_id}/scans", { params: { path: { gate_id } }, body, signal: late.signal }),
+      api.POST("/api/v1/gates/{gate_id}/scans", { params: { path: { gate_id } }, body }),
+    ).then(
+      told => this.hear(fromTold(told, read)),
+      () => undefined,
     );
     const patience = new Promise<undefined>(over => setTimeout(() => over(undefined), PATIENCE_MS));
-    const told = await Promise.race([asked.catch(() => undefined), patience]);
-    if (!told) late.abort();
-    return told && fromTold(told, read);
+    return Promise.race([asked, patience]);
+  }
+
+  /** An answer that comes late takes the place of the gate's own, as long as that stands there: it knows more. */
+  private hear(told: Shown): Shown {
+    this.heard = told;
+    if (this.shown.value?.id === told.id) this.shown.value = told;
+    return told;
   }
 
   private async alone(id: string, read: Read, reading: Reading): Promise<Shown> {

@@ -29,7 +29,8 @@ export function Verdict({ gate, camera }: { gate: Gate; camera: boolean }) {
     // The same for every other word, and heard by the guard alone: nobody in the corridor learns which it was.
     if (quiet) play("done");
     else play("attention", DISCREET);
-  }, [shown]);
+    // What only adds a name is no other answer.
+  }, [shown?.id, shown?.word, shown?.checkName]);
   if (letIn) return <LetInUnder letIn={letIn} onNext={() => gate.clear()} />;
   if (shown) return <Told gate={gate} shown={shown} />;
   return (
