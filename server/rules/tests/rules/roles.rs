@@ -43,6 +43,7 @@ fn everybody_may_see_and_end_their_own_session() {
 #[test]
 fn a_gate_scans_and_nothing_else() {
     let expected = [
+        "create_badge_find",
         "create_lead_entry",
         "create_scan",
         "delete_current_session",

@@ -3,7 +3,7 @@
 
 use std::{
     fs,
-    io::{BufRead, BufReader, Read, Write},
+    io::{BufRead, BufReader, ErrorKind, Read, Write},
     os::unix::process::CommandExt,
     path::Path,
     process::{Child, ChildStdin, Command, Stdio},
@@ -11,7 +11,7 @@ use std::{
 
 use sellion_store::cluster::{Cluster, Durability, Options};
 
-use crate::support::TestHome;
+use crate::support::{TestHome, eventually};
 
 const HOME: &str = "CLUSTER_TEST_HOME";
 const THIS_TEST: &str = "other_process::it_keeps_a_cluster_until_its_input_ends";
@@ -22,6 +22,19 @@ pub(crate) struct OtherProcess {
     child: Child,
     _input: ChildStdin,
     lines: Box<dyn Iterator<Item = String> + Send>,
+}
+
+/// A copied program cannot run while somebody holds it open for writing, and what another test is just starting may
+/// hold a copy of that open file for a moment.
+fn spawned(command: &mut Command) -> Child {
+    let mut child = command.spawn();
+    eventually("the program is nobody's open file", || {
+        if child.as_ref().is_err_and(|error| error.kind() == ErrorKind::ExecutableFileBusy) {
+            child = command.spawn();
+        }
+        !child.as_ref().is_err_and(|error| error.kind() == ErrorKind::ExecutableFileBusy)
+    });
+    child.unwrap()
 }
 
 impl OtherProcess {
@@ -37,14 +50,13 @@ impl OtherProcess {
     }
 
     pub(crate) fn from_command(command: &mut Command, home: &Path) -> Self {
-        let mut child = command
+        command
             .args(["--exact", THIS_TEST, "--nocapture"])
             .env(HOME, home)
             .stdin(Stdio::piped())
             .stdout(Stdio::piped())
-            .stderr(Stdio::null())
-            .spawn()
-            .unwrap();
+            .stderr(Stdio::null());
+        let mut child = spawned(command);
         let input = child.stdin.take().unwrap();
         let lines = BufReader::new(child.stdout.take().unwrap()).lines().map_while(Result::ok);
         Self { child, _input: input, lines: Box::new(lines) }
