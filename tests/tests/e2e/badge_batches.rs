@@ -187,12 +187,14 @@ fn two_desks_that_ask_at_once_make_nobody_two_badges() {
     }
 }
 
-/// Somebody whose row is held by the back door, so that a batch stops in front of them; let go when dropped.
-pub(crate) struct Busy(#[expect(dead_code, reason = "what holds the row is the connection")] PgConnection);
+/// People whose rows are held by the back door, so that a batch takes everybody else first; let go when dropped.
+pub(crate) struct Busy(#[expect(dead_code, reason = "what holds the rows is the connection")] PgConnection);
 
 impl Busy {
-    pub(crate) fn hold(mut conn: PgConnection, person: Uuid) -> Self {
-        conn.batch_execute(&format!("begin; select from people where id = '{person}' for no key update"))
+    pub(crate) fn hold(mut conn: PgConnection, people: &[Uuid]) -> Self {
+        let people: Vec<String> = people.iter().map(|person| format!("'{person}'")).collect();
+        let people = people.join(", ");
+        conn.batch_execute(&format!("begin; select from people where id in ({people}) for no key update"))
             .unwrap();
         Self(conn)
     }
@@ -205,7 +207,7 @@ fn clearances_are_asked_again_at_the_moment_of_each_badge() {
     let (day, respirator) = (hospital.day(), hospital.db_respirator(1));
     let names = ["Valdrun", "Brennick", "Tamsin", "Orsolin"];
     let people = names.map(|name| hospital.db_passed(&day, name, respirator));
-    let busy = Busy::hold(hospital.db(), people[0]);
+    let busy = Busy::hold(hospital.db(), &people[..1]);
     let asked = desk.post(&path_of(&day), &new_batch(&hospital)).ok(201);
     assert_eq!(
         (&asked["state"], &asked["people"], &asked["made"]),

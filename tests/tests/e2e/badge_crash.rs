@@ -21,7 +21,7 @@ use uuid::Uuid;
 use crate::badge_batches::{Busy, done};
 
 const PEOPLE: usize = 30;
-/// In front of this person the server is killed.
+/// So many have their badge when the server is killed; the others are held until then.
 const KILLED_AT: usize = 11;
 
 /// The program, serving a database. Killed when dropped, as a machine that loses its power.
@@ -84,9 +84,9 @@ fn a_server_killed_in_the_middle_of_a_batch_goes_on_where_it_stopped() {
     let username = hospital.db_user(hospital.site_id, &[Role::BadgeDesk]);
     let (day, respirator) = (hospital.day(), hospital.db_respirator(1));
     let people: Vec<Uuid> = (0..PEOPLE)
-        .map(|number| hospital.db_passed(&day, &format!("Valdrun {number}"), respirator))
+        .map(|number| hospital.db_passed(&day, &format!("Valdrun {number:02}"), respirator))
         .collect();
-    let busy = Busy::hold(hospital.db(), people[KILLED_AT]);
+    let busy = Busy::hold(hospital.db(), &people[KILLED_AT..]);
     let (site_id, now, url) = (hospital.site_id, hospital.now(), hospital.database.url().to_owned());
     // No other server is there that could go on with it.
     drop(hospital.server);

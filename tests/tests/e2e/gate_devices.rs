@@ -54,8 +54,14 @@ fn a_gate_s_token_opens_its_own_gate_and_nothing_else() {
     let own = hospital.gate_accepting("North entrance", &[hospital.db_respirator(1)]);
     let other = hospital.gate_accepting("South entrance", &[hospital.db_respirator(2)]);
     let (_, device) = device(&hospital, own);
-    let open =
-        ["create_lead_entry", "create_scan", "list_gate_policies", "read_current_session", "read_gate_pack"];
+    let open = [
+        "create_badge_find",
+        "create_lead_entry",
+        "create_scan",
+        "list_gate_policies",
+        "read_current_session",
+        "read_gate_pack",
+    ];
     let mut opened = Vec::new();
     for (id, method, path) in operations() {
         let Ok(operation) = id.parse::<Operation>() else { continue };
