@@ -44,9 +44,32 @@ fn played() -> TestDatabase {
         .output()
         .unwrap();
     assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
+    database.execute(DESK_WITH_BATCHES);
     prune_half(&database);
     database
 }
+
+/// The demonstration makes its badges one by one: what a desk leaves behind that makes them in batches, hands them over,
+/// and prints one again that was spoiled.
+const DESK_WITH_BATCHES: &str = "
+    create temp table two as select id, site_id, person_id, row_number() over (order by id)::integer as seq
+        from badges order by id limit 2;
+    create temp table batch as select gen_random_uuid() as id, gen_random_uuid() as desk;
+    insert into badge_batches (id, site_id, day_id, happened_at, recorded_at, recorded_by, ended_at)
+        select batch.id, site_id, days.id, now(), now(), desk, now() from batch, days limit 1;
+    insert into badge_batch_people (badge_batch_id, seq, person_id, recorded_at)
+        select batch.id, seq, person_id, now() from batch, two;
+    insert into badge_batch_outcomes (badge_batch_id, seq, badge_id, recorded_at)
+        select batch.id, seq, two.id, now() from batch, two;
+    insert into badge_hand_overs (id, site_id, badge_id, happened_at, recorded_at, recorded_by)
+        select gen_random_uuid(), site_id, two.id, now(), now(), desk from batch, two;
+    insert into badge_finds (id, site_id, badge_id, place, happened_at, recorded_at, recorded_by)
+        select gen_random_uuid(), site_id, two.id, 'cloakroom', now(), now(), desk from batch, two;
+    insert into badge_reprints (badge_id, site_id, replaces_id, reason, happened_at, recorded_at, recorded_by)
+        select later.id, later.site_id, earlier.id, 'damaged', now(), now(), desk
+        from batch, two later, two earlier where later.seq = 2 and earlier.seq = 1;
+    drop table two, batch;
+";
 
 /// Deletes the earlier half of the scans, as if it were a day later and scans were kept for a day.
 fn prune_half(database: &TestDatabase) {

@@ -50,7 +50,8 @@ pub(crate) struct ListArguments {
 pub(crate) struct RetireArguments {
     #[command(flatten)]
     common: Arguments,
-    /// The key, as `sellion key list` shows it.
+    /// The key, as `sellion key list` shows it; it may begin with a hyphen.
+    #[arg(allow_hyphen_values = true)]
     kid: String,
     /// Retire it although badges in force stand on it: no gate takes them any more.
     #[arg(long)]
@@ -61,7 +62,8 @@ pub(crate) struct RetireArguments {
 pub(crate) struct WithdrawArguments {
     #[command(flatten)]
     common: Arguments,
-    /// The key, as `sellion key list` shows it.
+    /// The key, as `sellion key list` shows it; it may begin with a hyphen.
+    #[arg(allow_hyphen_values = true)]
     kid: String,
     /// Really end every badge that the key signed. Without it, the number of them is told and nothing is done.
     #[arg(long)]

@@ -15,6 +15,7 @@ use sellion_tests::{
     harness::{Client, Hospital, PASSWORD, day::id_of},
     program::program,
 };
+use sellion_web::{Secret, keys};
 use serde_json::{Value, json};
 use uuid::Uuid;
 
@@ -88,10 +89,13 @@ fn a_server_killed_in_the_middle_of_a_batch_goes_on_where_it_stopped() {
         .collect();
     let busy = Busy::hold(hospital.db(), &people[KILLED_AT..]);
     let (site_id, now, url) = (hospital.site_id, hospital.now(), hospital.database.url().to_owned());
-    // No other server is there that could go on with it.
-    drop(hospital.server);
     let folder = tempfile::tempdir().unwrap();
     let secret = folder.path().join("secret");
+    // The program takes its secret from a file.
+    let on_file = Secret::from_file(&secret).unwrap();
+    keys::reseal(&mut hospital.db(), hospital.secret(), &on_file, now).unwrap();
+    // No other server is there that could go on with it.
+    drop(hospital.server);
 
     let killed = Serving::start(&url, &secret);
     let desk = killed.desk(&username);
