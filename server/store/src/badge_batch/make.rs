@@ -54,6 +54,9 @@ pub fn next(conn: &mut PgConnection) -> Result<Option<Next>, StoreError> {
         .optional()?)
 }
 
+/// Signs and stores a badge, or says why its person gets none.
+pub type Issue<'a> = &'a dyn Fn(&mut Tx<'_>, &NewBadge) -> Result<Result<(), LeftOut>, StoreError>;
+
 /// What became of one person.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Made {
@@ -64,11 +67,7 @@ pub enum Made {
 }
 
 /// Makes the badge of one person, if it is needed still. `issue` makes it, or says why it cannot be printed.
-pub fn make(
-    tx: &mut Tx<'_>,
-    next: Next,
-    issue: &dyn Fn(&mut Tx<'_>, &NewBadge) -> Result<Result<(), LeftOut>, StoreError>,
-) -> Result<Made, StoreError> {
+pub fn make(tx: &mut Tx<'_>, next: Next, issue: Issue<'_>) -> Result<Made, StoreError> {
     if !take(tx, next)? || !is_free(tx, next.person_id)? {
         return Ok(Made::Taken);
     }
