@@ -55,7 +55,7 @@ pub fn next(conn: &mut PgConnection) -> Result<Option<Next>, StoreError> {
 }
 
 /// Signs and stores a badge, or says why its person gets none.
-pub type Issue<'a> = &'a dyn Fn(&mut Tx<'_>, &NewBadge) -> Result<Result<(), LeftOut>, StoreError>;
+type Issue<'a> = &'a dyn Fn(&mut Tx<'_>, &NewBadge) -> Result<Result<(), LeftOut>, StoreError>;
 
 /// What became of one person.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
