@@ -25,12 +25,26 @@ export async function attemptOf(person_id: string, other?: string): Promise<View
   return coordinator.get<View>(`/api/v1/attempts/${found?.id}`);
 }
 
-/** Called, confirmed and screened: tasted in the set of this level. */
-export async function screens(side: Chairside, level: 10 | 20 | 30): Promise<void> {
+/** Called, confirmed, and told what a screening is. */
+export async function begins(side: Chairside): Promise<void> {
   await side.press("Call next for screening");
   await side.press("Yes, this is the person");
   await side.press("Start");
   await side.press("Explained");
+}
+
+/** Called, confirmed and screened: nothing tasted in thirty squeezes. */
+export async function tastesNothing(side: Chairside): Promise<void> {
+  await begins(side);
+  for (let set = 1; set <= 3; set++) {
+    await side.sees(`Set ${set} of 3`);
+    await side.press("All 10 given, nothing tasted");
+  }
+}
+
+/** Called, confirmed and screened: tasted in the set of this level. */
+export async function screens(side: Chairside, level: 10 | 20 | 30): Promise<void> {
+  await begins(side);
   for (let set = 1; set < level / 10; set++) await side.press("All 10 given, nothing tasted");
   await side.sees(`Set ${level / 10} of 3`);
   await side.press("Tasted");

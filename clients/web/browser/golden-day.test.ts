@@ -1,7 +1,7 @@
 // One whole day, from the desk to the door, as its people live it; and what may go wrong with it on the way.
 import type { Page } from "playwright-core";
 import { describe, expect, it } from "vitest";
-import { attemptOf, closes, exercises, fits, MINUTE, screens } from "./chair";
+import { attemptOf, begins, closes, exercises, fits, MINUTE, screens, tastesNothing } from "./chair";
 import { answered, type Badge, door, openDoor, scanLine } from "./doors";
 import { account, Actor, newId, person } from "./hospital";
 import { expectComplaint, open, openAs } from "./pages";
@@ -154,21 +154,11 @@ describe("one person's day", { timeout: 300_000 }, () => {
     const here = await room();
     const { person: oriel } = await waiting(here);
     const side = await Chairside.sit(here);
-    await side.press("Call next for screening");
-    await side.press("Yes, this is the person");
-    await side.press("Start");
-    await side.press("Explained");
-    for (let set = 1; set <= 3; set++) {
-      await side.sees(`Set ${set} of 3`);
-      await side.press("All 10 given, nothing tasted");
-    }
+    await tastesNothing(side);
     await side.sees("Next: a new screening with denatonium benzoate (bitter).");
     await side.press("Finish: clear the screen");
     await side.go(16 * MINUTE);
-    await side.press("Call next for screening");
-    await side.press("Yes, this is the person");
-    await side.press("Start");
-    await side.press("Explained");
+    await begins(side);
     await side.sees(/denatonium benzoate \(bitter\)/);
     await side.press("All 10 given, nothing tasted");
     await side.sees("Set 2 of 3");

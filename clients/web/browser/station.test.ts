@@ -1,7 +1,7 @@
 // The station: a whole test as a tester does it, and everything that may go wrong with the network under it.
 import { describe, expect, it } from "vitest";
 import { accessible, fits as reflows } from "./checks";
-import { attemptOf, closes, exercises, fits, MINUTE, screens } from "./chair";
+import { attemptOf, closes, exercises, fits, MINUTE, screens, tastesNothing } from "./chair";
 import { account } from "./hospital";
 import { expectComplaint, openAs } from "./pages";
 import { Chairside, room, waiting } from "./room";
@@ -102,14 +102,7 @@ describe("a day at the station", { timeout: 240_000 }, () => {
     const here = await room();
     await waiting(here);
     const side = await Chairside.sit(here);
-    await side.press("Call next for screening");
-    await side.press("Yes, this is the person");
-    await side.press("Start");
-    await side.press("Explained");
-    for (let set = 1; set <= 3; set++) {
-      await side.sees(`Set ${set} of 3`);
-      await side.press("All 10 given, nothing tasted");
-    }
+    await tastesNothing(side);
     await side.sees("Not tasted");
     await side.sees("Next: a new screening with denatonium benzoate (bitter).");
   });

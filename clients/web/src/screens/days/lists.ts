@@ -4,13 +4,11 @@ import type { Tone } from "../../kit/shape";
 
 export type Day = Wire<"DayView">;
 
-export const useDays = () =>
-  useResource(
-    "all days",
-    () => all(cursor => api.GET("/api/v1/days", { params: { query: { cursor, limit: 500 } } })),
-    // Whether a day is open follows from the clock.
-    { nouns: ["days"], everyMs: 60_000 },
-  );
+export const readDays = () =>
+  all(cursor => api.GET("/api/v1/days", { params: { query: { cursor, limit: 500 } } }));
+
+// Whether a day is open follows from the clock.
+export const useDays = () => useResource("all days", readDays, { nouns: ["days"], everyMs: 60_000 });
 
 export type DayState = "planned" | "open_now" | "over" | "closed";
 

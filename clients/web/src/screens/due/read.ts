@@ -1,4 +1,5 @@
 import { all, api, need, type Wire } from "../../api/client";
+import { readGates } from "../gates/lists";
 import type { Asked } from "./risk";
 import { type Due, dueOf } from "./risk";
 
@@ -21,7 +22,7 @@ export interface DueList {
 /** Everybody on the roster, at every gate, up to so many days ahead. */
 export async function readDue(until: number): Promise<DueList> {
   const [gates, people] = await Promise.all([
-    all(cursor => api.GET("/api/v1/gates", { params: { query: { cursor, limit: 500 } } })),
+    readGates(),
     all(cursor => api.GET("/api/v1/people", { params: { query: { cursor, limit: 500 } } }), Infinity),
   ]);
   const here = new Map(people.filter(one => !one.left_on).map(one => [one.id, one]));

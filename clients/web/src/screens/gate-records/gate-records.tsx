@@ -1,11 +1,9 @@
 import { useState } from "preact/hooks";
-import { SelectField } from "../../kit/field";
 import { Notice } from "../../kit/notice";
 import { Page, Panel } from "../../kit/page";
-import { Loaded } from "../../kit/states";
 import { Tabs } from "../../kit/tabs";
 import { gateRecords as words } from "../../words/gate-records";
-import { useGates } from "../records/names";
+import { GateField } from "../gates/gate-field";
 import { Alone } from "./alone";
 import { Cleared } from "./cleared";
 import { Scans } from "./scans";
@@ -14,7 +12,6 @@ const TABS = ["cleared", "scans", "alone"] as const;
 
 /** Who was cleared at that gate at that moment, what it answered, and whether it could know better. */
 export default function GateRecords() {
-  const gates = useGates();
   const [gate, setGate] = useState("");
   const [tab, setTab] = useState<(typeof TABS)[number]>("cleared");
   return (
@@ -23,17 +20,7 @@ export default function GateRecords() {
         <p>{words.caution()}</p>
       </Notice>
       <Panel>
-        <Loaded resource={gates}>
-          {list => (
-            <SelectField
-              label={words.gate()}
-              value={gate}
-              nothing=""
-              options={list.map(one => ({ value: one.id, label: one.name }))}
-              onValue={setGate}
-            />
-          )}
-        </Loaded>
+        <GateField label={words.gate()} value={gate} onValue={setGate} />
       </Panel>
       {gate && (
         <Tabs

@@ -1,5 +1,5 @@
 import { useState } from "preact/hooks";
-import { all, api, need, newId, type Wire } from "../../api/client";
+import { api, need, newId, type Wire } from "../../api/client";
 import { to } from "../../app/screens";
 import { may } from "../../app/session";
 import { missing, useForm } from "../../app/use-form";
@@ -14,7 +14,7 @@ import { Table } from "../../kit/table";
 import { dayAndClock } from "../../words/format";
 import { gateSetUp as words } from "../../words/gate-set-up";
 import { useRespirators } from "../stores/lists";
-import { useGates } from "./lists";
+import { readPolicies, useGates } from "./lists";
 import { type Policy, policySentence } from "./policy-words";
 import { WalkingTimes } from "./walking-times";
 
@@ -68,14 +68,7 @@ const byName = (one: Wire<"GateView">, other: Wire<"GateView">) => one.name.loca
 
 /** Every policy of every gate, by gate. */
 async function policiesOf(gates: Wire<"GateView">[]): Promise<Map<string, Policy[]>> {
-  const lists = gates.map(gate =>
-    all(cursor =>
-      api.GET("/api/v1/gates/{gate_id}/policies", {
-        params: { path: { gate_id: gate.id }, query: { cursor, limit: 500 } },
-      }),
-    ),
-  );
-  const found = await Promise.all(lists);
+  const found = await Promise.all(gates.map(gate => readPolicies(gate.id)));
   return new Map(gates.map((gate, n) => [gate.id, found[n] ?? []]));
 }
 

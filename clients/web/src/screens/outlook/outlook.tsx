@@ -1,39 +1,27 @@
 import { useState } from "preact/hooks";
-import { all, api, need, type Wire } from "../../api/client";
+import { api, need, type Wire } from "../../api/client";
 import { may } from "../../app/session";
 import { useAction } from "../../app/use-action";
-import { useResource } from "../../app/use-resource";
 import { announce } from "../../kit/announce";
 import { Button } from "../../kit/button";
 import { Choice, SelectField, TextField } from "../../kit/field";
 import { ProblemNotice } from "../../kit/notice";
 import { Page, Panel } from "../../kit/page";
-import { Loaded } from "../../kit/states";
 import { dayAndClock, momentAtSite } from "../../words/format";
 import { outlook as words } from "../../words/outlook";
-import { useGates } from "../records/names";
+import { GateField } from "../gates/gate-field";
+import { usePolicies } from "../gates/lists";
 import { Answered, type Outlook } from "./answered";
 
 type Question = Wire<"OutlookQuestion">;
 
 /** Whom will this gate turn away? Asked before a change, so that nobody finds out at the door. */
 export default function PolicyOutlook() {
-  const gates = useGates();
   const [gate, setGate] = useState("");
   return (
     <Page title={words.title()} intro={words.intro()}>
       <Panel>
-        <Loaded resource={gates}>
-          {list => (
-            <SelectField
-              label={words.gate()}
-              value={gate}
-              nothing=""
-              options={list.map(one => ({ value: one.id, label: one.name }))}
-              onValue={setGate}
-            />
-          )}
-        </Loaded>
+        <GateField label={words.gate()} value={gate} onValue={setGate} />
       </Panel>
       {gate && <OfGate key={gate} gateId={gate} />}
     </Page>
@@ -47,16 +35,7 @@ function OfGate({ gateId }: { gateId: string }) {
   const [days, setDays] = useState("30");
   const [units, setUnits] = useState("");
   const [found, setFound] = useState<Outlook | null>(null);
-  const policies = useResource(
-    `policies ${gateId}`,
-    () =>
-      all(cursor =>
-        api.GET("/api/v1/gates/{gate_id}/policies", {
-          params: { path: { gate_id: gateId }, query: { cursor, limit: 500 } },
-        }),
-      ),
-    { nouns: ["gate_policies"] },
-  );
+  const policies = usePolicies(gateId);
   const coming = policies.data?.filter(one => one.standing === "coming") ?? [];
   const named = units
     .split(",")

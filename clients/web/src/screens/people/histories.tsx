@@ -7,7 +7,7 @@ import type { Tone } from "../../kit/shape";
 import { Empty, Loaded } from "../../kit/states";
 import { date, dateAtSite, dayAndClock, list } from "../../words/format";
 import { person as words } from "../../words/person";
-import { useDays } from "../records/names";
+import { useDays } from "../days/lists";
 
 interface Props {
   personId: string;

@@ -1,5 +1,5 @@
 // What ids are called: people, respirators, stations. Lists carry ids only.
-import { all, api, need } from "../../api/client";
+import { api, need } from "../../api/client";
 import { stationsOf } from "../../app/place";
 import { useResource } from "../../app/use-resource";
 import { respiratorName } from "../stores/names";
@@ -20,23 +20,6 @@ export function useStationNames(dayId: string | null): Names {
     nouns: ["stations"],
   });
   return new Map(stations.data?.map(one => [one.id, one.name]));
-}
-
-/** What each gate is called. */
-export function useGates() {
-  return useResource(
-    "gates",
-    () => all(cursor => api.GET("/api/v1/gates", { params: { query: { cursor, limit: 500 } } })),
-    { nouns: ["gates"] },
-  );
-}
-
-export function useDays() {
-  return useResource(
-    "days",
-    () => all(cursor => api.GET("/api/v1/days", { params: { query: { cursor, limit: 500 } } })),
-    { nouns: ["days"] },
-  );
 }
 
 /** So few people are asked for one by one; of more, the list is read until all of them are found. */

@@ -9,7 +9,7 @@ import { station } from "../../words/station";
 export type Item = Wire<"AttemptItem">;
 export type Ending = Wire<"Outcome"> | "open";
 
-const TONES: Record<Ending, Tone> = {
+export const ENDING_TONES: Record<Ending, Tone> = {
   pass: "go",
   fail: "stop",
   void: "unknown",
@@ -32,7 +32,7 @@ export function lateBy({ happened_at, recorded_at }: Pick<Item, "happened_at" | 
 }
 
 export function EndingTag({ ending }: { ending: Ending }) {
-  return <Tag tone={TONES[ending]}>{endingWord(ending)}</Tag>;
+  return <Tag tone={ENDING_TONES[ending]}>{endingWord(ending)}</Tag>;
 }
 
 /** Corrected, recorded late: never left out of a list. */

@@ -10,7 +10,8 @@ import { number, shortDay } from "../../words/format";
 import { records as words } from "../../words/records";
 import { fullName, type Person } from "../people/person";
 import { AttemptTable } from "./attempt-table";
-import { peopleOf, useDays, useRespiratorNames } from "./names";
+import { useDays } from "../days/lists";
+import { peopleOf, useRespiratorNames } from "./names";
 import { type Ending, endingOf, endingWord, type Item, lateBy } from "./outcome";
 
 const ENDINGS: readonly Ending[] = ["pass", "fail", "void", "stopped", "open"];

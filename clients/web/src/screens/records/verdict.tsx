@@ -1,19 +1,10 @@
 import { Answer } from "../../kit/answer";
 import { Facts, Panel } from "../../kit/page";
-import type { Tone } from "../../kit/shape";
 import { attempt as words } from "../../words/attempt";
 import { dayAndClock, list, span } from "../../words/format";
 import { station } from "../../words/station";
 import type { Attempt } from "./attempt";
-import { type Ending, endingWord } from "./outcome";
-
-const TONES: Record<Ending, Tone> = {
-  pass: "go",
-  fail: "stop",
-  void: "unknown",
-  stopped: "wait",
-  open: "plain",
-};
+import { type Ending, ENDING_TONES, endingWord } from "./outcome";
 
 /** What it came to, and the moment that decided it; of an open attempt, what is missing. */
 export function Verdict({ attempt }: { attempt: Attempt }) {
@@ -21,7 +12,7 @@ export function Verdict({ attempt }: { attempt: Attempt }) {
   const ending: Ending = verdict?.outcome ?? "open";
   return (
     <Panel title={words.verdict()}>
-      <Answer tone={attempt.correction ? "unknown" : TONES[ending]} word={endingWord(ending)}>
+      <Answer tone={attempt.correction ? "unknown" : ENDING_TONES[ending]} word={endingWord(ending)}>
         {verdict && <p>{station[`reason_${verdict.reason}`]()}</p>}
         {attempt.correction && <p class="strong">{words.correction()}</p>}
       </Answer>

@@ -1,6 +1,6 @@
 import "./reports.css";
 import { useState } from "preact/hooks";
-import { all, api, need, type Wire } from "../../api/client";
+import { api, need, type Wire } from "../../api/client";
 import { useResource } from "../../app/use-resource";
 import { Button } from "../../kit/button";
 import { SelectField, TextField } from "../../kit/field";
@@ -9,6 +9,7 @@ import { Page, Panel } from "../../kit/page";
 import { Empty, Loaded } from "../../kit/states";
 import { clock, shortDay } from "../../words/format";
 import { reports as words } from "../../words/reports";
+import { readDays } from "../days/lists";
 import { FlowChart } from "./flow-chart";
 import { Levels } from "./levels";
 import { Passes } from "./passes";
@@ -21,9 +22,7 @@ export default function Reports() {
   const [from, setFrom] = useState("");
   const [until, setUntil] = useState("");
   const [dayId, setDayId] = useState(ALL);
-  const days = useResource("days", () =>
-    all(cursor => api.GET("/api/v1/days", { params: { query: { cursor, limit: 500 } } })),
-  );
+  const days = useResource("days", readDays);
   const query = {
     ...(from ? { from } : {}),
     ...(until ? { until } : {}),
