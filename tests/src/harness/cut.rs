@@ -5,7 +5,7 @@ use std::{
     net::{Shutdown, SocketAddr, TcpListener, TcpStream},
     sync::{
         Arc,
-        atomic::{AtomicU8, Ordering},
+        atomic::{AtomicU8, AtomicUsize, Ordering},
     },
     thread,
     time::Duration,
@@ -26,7 +26,18 @@ pub enum Network {
 /// The proxy. It ends with the process.
 pub struct Proxy {
     address: SocketAddr,
-    network: Arc<AtomicU8>,
+    network: Arc<State>,
+}
+
+struct State {
+    now: AtomicU8,
+    unheard: AtomicUsize,
+}
+
+impl State {
+    fn is(&self, network: Network) -> bool {
+        self.now.load(Ordering::SeqCst) == network as u8
+    }
 }
 
 impl Proxy {
@@ -40,7 +51,8 @@ impl Proxy {
         let server: SocketAddr = base.trim_start_matches("http://").parse().expect("an address");
         let listener = TcpListener::bind(("127.0.0.1", 0)).expect("a free port");
         let address = listener.local_addr().expect("an address");
-        let network = Arc::new(AtomicU8::new(Network::Whole as u8));
+        let network =
+            Arc::new(State { now: AtomicU8::new(Network::Whole as u8), unheard: AtomicUsize::new(0) });
         let told = Arc::clone(&network);
         thread::spawn(move || {
             for client in listener.incoming().flatten() {
@@ -59,12 +71,18 @@ impl Proxy {
 
     /// Changes the network.
     pub fn set(&self, network: Network) {
-        self.network.store(network as u8, Ordering::SeqCst);
+        self.network.now.store(network as u8, Ordering::SeqCst);
+    }
+
+    /// How many answers that something is stored were lost.
+    #[must_use]
+    pub fn unheard(&self) -> usize {
+        self.network.unheard.load(Ordering::SeqCst)
     }
 }
 
-fn pass(client: &TcpStream, server: SocketAddr, network: &Arc<AtomicU8>) {
-    if network.load(Ordering::SeqCst) == Network::Cut as u8 {
+fn pass(client: &TcpStream, server: SocketAddr, network: &Arc<State>) {
+    if network.is(Network::Cut) {
         client.shutdown(Shutdown::Both).ok();
         return;
     }
@@ -81,7 +99,7 @@ fn pass(client: &TcpStream, server: SocketAddr, network: &Arc<AtomicU8>) {
 }
 
 /// Copies until either side ends or the network loses what was read.
-fn copy(mut from: TcpStream, mut to: TcpStream, network: &AtomicU8, answers: bool) -> io::Result<()> {
+fn copy(mut from: TcpStream, mut to: TcpStream, network: &State, answers: bool) -> io::Result<()> {
     from.set_read_timeout(Some(Duration::from_millis(20)))?;
     let mut buffer = vec![0; 64 * 1024];
     loop {
@@ -91,10 +109,11 @@ fn copy(mut from: TcpStream, mut to: TcpStream, network: &AtomicU8, answers: boo
             Err(error) if matches!(error.kind(), io::ErrorKind::WouldBlock | io::ErrorKind::TimedOut) => 0,
             Err(error) => return Err(error),
         };
-        let now = network.load(Ordering::SeqCst);
-        let unheard =
-            now == Network::StoredUnheard as u8 && answers && buffer[..read].starts_with(b"HTTP/1.1 201");
-        if unheard || now == Network::Cut as u8 {
+        if network.is(Network::Cut) {
+            return Ok(());
+        }
+        if answers && network.is(Network::StoredUnheard) && buffer[..read].starts_with(b"HTTP/1.1 201") {
+            network.unheard.fetch_add(1, Ordering::SeqCst);
             return Ok(());
         }
         to.write_all(&buffer[..read])?;
