@@ -8,16 +8,16 @@ use serde_json::{Value, json};
 use uuid::Uuid;
 
 /// A desk with one person's badge on it.
-struct Desk {
-    hospital: Hospital,
-    desk: Client,
-    person: Uuid,
-    respirator: Uuid,
-    badge: Value,
+pub(crate) struct Desk {
+    pub(crate) hospital: Hospital,
+    pub(crate) desk: Client,
+    pub(crate) person: Uuid,
+    pub(crate) respirator: Uuid,
+    pub(crate) badge: Value,
 }
 
 impl Desk {
-    fn open() -> Self {
+    pub(crate) fn open() -> Self {
         let hospital = Hospital::open();
         let desk = hospital.signed_in(Role::BadgeDesk);
         let (person, respirator) = (hospital.db_named_person("Ines", "Valdrun"), hospital.db_respirator(1));
@@ -42,7 +42,7 @@ impl Desk {
         format!("/api/v1/badges/{}/hand_overs", id_of(&self.badge))
     }
 
-    fn body(&self) -> Value {
+    pub(crate) fn body(&self) -> Value {
         json!({ "id": Uuid::now_v7(), "happened_at": self.hospital.now() })
     }
 
