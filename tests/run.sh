@@ -11,7 +11,7 @@ source "$root/docker/packages.sh"
 source "$root/docker/node.sh"
 
 # shellcheck disable=SC2153  # set in packages.sh
-readonly PACKAGES=("${SERVER_PACKAGES[@]}" python3 python3-venv poppler-utils zbar-tools shellcheck chromium ffmpeg)
+readonly PACKAGES=("${SERVER_PACKAGES[@]}" python3 python3-venv poppler-utils zbar-tools shellcheck chromium-headless-shell ffmpeg)
 
 usage() {
     cat <<'TEXT'
