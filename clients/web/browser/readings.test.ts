@@ -133,6 +133,31 @@ describe("an instrument that runs by itself", { timeout: 240_000 }, () => {
     expect((await attemptOf(person.id)).state.verdict).toMatchObject({ outcome: "void", reason: "adjusted" });
   });
 
+  it("has a value that is hardly possible looked at again, and the file kept with what it came to", async () => {
+    expectComplaint(/status of 422/);
+    const here = await measuringRoom();
+    const { person } = await waiting(here);
+    const side = await Chairside.sit(here);
+    await seated(side);
+    await side.press("It runs by itself: its file follows");
+    await side.go(3 * MINUTE);
+    const doubtful = "exercise,fit factor\n1,120.5\n2,80\n3,0.3\n4,100\n";
+    await side.page.getByLabel("File of the instrument, as CSV").setInputFiles(csv(doubtful));
+    // The mapping with which the demonstration's instrument is read.
+    await side.page
+      .getByLabel("How the file is read")
+      .selectOption({ label: "Counter 1, one line an exercise" });
+    await side.sees("It stands on line 4 of the file.");
+    expect(await side.page.getByRole("button", { name: /^Take the readings/ }).count()).toBe(0);
+    await side.page.getByLabel("I looked at the instrument again, and it is so").check();
+    await side.press("Take the readings: 4 exercises");
+    await side.sees("Fail");
+    expect((await attemptOf(person.id)).state.verdict).toMatchObject({
+      outcome: "fail",
+      reason: "fit_factor_too_low",
+    });
+  });
+
   it("counts nothing where the respirator was touched while it ran", async () => {
     const here = await measuringRoom();
     const { person } = await waiting(here);
