@@ -73,7 +73,7 @@ describe("an instrument that runs by itself", { timeout: 240_000 }, () => {
     expect((await attemptOf(person.id)).events.map(one => one.kind)).toEqual(["donned", "seal_checked"]);
 
     await file.setInputFiles(csv(GOOD));
-    // Row 10.6 of the published examples: 4 / (1/120.5 + 1/80 + 1/150 + 1/100).
+    // 29 CFR 1910.134 App. A I.C.2(b)(8)(iii)(D), the harmonic mean: 4 / (1/120.5 + 1/80 + 1/150 + 1/100).
     await side.sees("Overall 106.765, pass level 100");
     await accessible(page);
     side.cable.pull();
@@ -133,7 +133,7 @@ describe("an instrument that runs by itself", { timeout: 240_000 }, () => {
     expect((await attemptOf(person.id)).state.verdict).toMatchObject({ outcome: "void", reason: "adjusted" });
   });
 
-  it("has a value that is hardly possible looked at again, and the file kept with what it came to", async () => {
+  it("has a value that is hardly possible looked at again before its file is taken", async () => {
     expectComplaint(/status of 422/);
     const here = await measuringRoom();
     const { person } = await waiting(here);
