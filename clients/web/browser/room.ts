@@ -27,9 +27,23 @@ let rooms = 0;
 
 /** A day of its own with one station that screens and tests, its nebulizers filled for both taste agents. */
 export async function room(): Promise<Room> {
+  const here = await bare(["screening", "testing"]);
+  const at = (minutes: number) => new Date(here.start + minutes * 60_000).toISOString();
+  const stores = await Actor.signIn("storekeeper");
+  for (const agent of ["saccharin", "denatonium_benzoate"]) {
+    for (const [solution, lot] of await fill(stores, here.place.station?.id ?? "", agent, at))
+      here.lots.set(`${agent} ${solution}`, lot);
+  }
+  return here;
+}
+
+/** A day of its own with one station that measures: without any that screens, everybody is measured. */
+export const measuringRoom = (): Promise<Room> => bare(["measuring"]);
+
+async function bare(parts: string[]): Promise<Room> {
   const start = Date.now() - BACK_MS;
   const at = (minutes: number) => new Date(start + minutes * 60_000).toISOString();
-  const [coordinator, stores] = [await Actor.signIn("coordinator"), await Actor.signIn("storekeeper")];
+  const coordinator = await Actor.signIn("coordinator");
   const { site_id } = await coordinator.get<{ site_id: string }>("/api/v1/sessions/current");
   const day = await coordinator.post<Row>("/api/v1/days", {
     id: newId(),
@@ -37,21 +51,16 @@ export async function room(): Promise<Room> {
     opens_at: at(-180),
     closes_at: at(600),
   });
-  const station = await addStation(day, `Chair ${rooms}`);
-  const lots = new Map<string, string>();
-  for (const agent of ["saccharin", "denatonium_benzoate"]) {
-    for (const [solution, lot] of await fill(stores, station.id, agent, at))
-      lots.set(`${agent} ${solution}`, lot);
-  }
+  const station = await addStation(day, `Chair ${rooms}`, parts);
   const { items } = await coordinator.get<{ items: Row[] }>("/api/v1/respirators");
   // Those of the demonstration: tests of set-up list others, and take them away again, at any time.
   const respirators = items.filter(one => one["facepiece"] === "filtering_facepiece");
-  return { place: { site: site_id, day, station }, start, respirators, lots };
+  return { place: { site: site_id, day, station }, start, respirators, lots: new Map() };
 }
 
-export async function addStation(day: Row, name: string): Promise<Row> {
+export async function addStation(day: Row, name: string, parts = ["screening", "testing"]): Promise<Row> {
   const coordinator = await Actor.signIn("coordinator");
-  const body = { id: newId(), name, parts: ["screening", "testing"] };
+  const body = { id: newId(), name, parts };
   return coordinator.post<Row>(`/api/v1/days/${day.id}/stations`, body);
 }
 

@@ -1,5 +1,6 @@
 // The rows of the screens on which a hospital is set up, and of what the stores write down beside their lots.
 import { Actor, place } from "./hospital";
+import { READINGS_ROWS } from "./readings-table";
 import { first, type Row } from "./table";
 
 /** Name and version of one of the rule sets the server knows. */
@@ -14,6 +15,7 @@ async function ruleSets(place = 0): Promise<[string, string]> {
 }
 
 export const SET_UP_ROWS: readonly Row[] = [
+  ...READINGS_ROWS,
   {
     name: "stores-stops",
     role: "storekeeper",

@@ -35,12 +35,6 @@ const NOT_YET: Record<string, string> = {
   read_badge_figures: "misprints and reprints of a day have no table yet",
   read_gate_figures: "how often a gate said what has no table yet",
   create_referral: "a referral follows from a fail; one without a test has no form yet",
-  read_attempt_recording: "files of readings are kept, and not shown yet",
-  create_attempt_recording: "files of readings are not taken at a station yet",
-  create_reading_file: "files of readings are not taken at a station yet",
-  create_reading_mapping: "files of readings are not taken at a station yet",
-  list_reading_mappings: "files of readings are not taken at a station yet",
-  preview_reading_file: "files of readings are not taken at a station yet",
 };
 
 const sources = import.meta.glob<string>(["../**/*.{ts,tsx}", "./*.ts", "!../**/*.test.ts", "!./*.test.ts"], {

@@ -2,9 +2,12 @@
 // the server are known from what requests meet anyway.
 import { signal } from "@preact/signals";
 import { Problem } from "./problem";
+import { uploading } from "./uploading";
 
 /** A server that takes longer is treated as away: the person at the screen has to be told something. */
 const TIMEOUT_MS = 20_000;
+/** For the largest file over a network that is barely there. */
+const UPLOAD_TIMEOUT_MS = 300_000;
 
 /** When an answer last arrived, in milliseconds since 1970. */
 export const answeredAt = signal<number | null>(null);
@@ -26,21 +29,33 @@ export function onSignInEnded(ask: (() => Promise<boolean>) | null): void {
   signInAgain = ask;
 }
 
+/** What takes a request to the server, within a time. */
+type Carry = (request: Request, within: { signal: AbortSignal }) => Promise<Response>;
+
 /** `fetch` with what every request needs. A request whose sign-in ended waits until somebody has signed in again. */
-export async function reach(input: Request): Promise<Response> {
+export const reach = (input: Request): Promise<Response> => reachBy(fetch, TIMEOUT_MS, input);
+
+/** The same for a large file: it is told how far it has come, and may take as long as a slow network needs. */
+export const reachTelling =
+  (told: (share: number) => void) =>
+  (input: Request): Promise<Response> =>
+    reachBy(uploading(told), UPLOAD_TIMEOUT_MS, input);
+
+async function reachBy(carry: Carry, timeoutMs: number, input: Request): Promise<Response> {
   const again = input.clone();
+  const send = (request: Request) => sendBy(carry, timeoutMs, request);
   const response = await send(input);
   const signsIn = new URL(input.url).pathname.startsWith("/api/v1/sessions");
   if (response.status !== 401 || signsIn || !signInAgain) return response;
   return (await signInAgain()) ? send(again) : response;
 }
 
-async function send(request: Request): Promise<Response> {
+async function sendBy(carry: Carry, timeoutMs: number, request: Request): Promise<Response> {
   if (deviceToken) request.headers.set("authorization", `Bearer ${deviceToken}`);
   let response: Response;
   try {
-    response = await fetch(request, {
-      signal: AbortSignal.any([request.signal, AbortSignal.timeout(TIMEOUT_MS)]),
+    response = await carry(request, {
+      signal: AbortSignal.any([request.signal, AbortSignal.timeout(timeoutMs)]),
     });
   } catch (error) {
     if (request.signal.aborted) throw error;

@@ -5,6 +5,7 @@ import { deviceWords } from "../words/devices";
 import { facePanelWords } from "../words/face-panel";
 import { gateSetUp } from "../words/gate-set-up";
 import { keyWords } from "../words/keys";
+import { readings } from "../words/readings";
 import { respiratorWords } from "../words/respirators";
 import { ruleSetWords } from "../words/rule-sets";
 import { siteWords } from "../words/site";
@@ -75,6 +76,13 @@ export const SET_UP_SCREENS: readonly Screen[] = [
     name: ruleSetWords.nav,
     needs: ["list_rule_sets", "read_rule_set"],
     component: lazy(() => import("../screens/rule-sets/rule-set")),
+  },
+  {
+    path: "/set-up/reading-mappings",
+    name: readings.nav,
+    needs: ["list_reading_mappings"],
+    group: "set_up",
+    component: lazy(() => import("../screens/readings/mappings")),
   },
   {
     path: "/set-up/face-panel",

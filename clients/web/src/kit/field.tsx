@@ -182,7 +182,12 @@ interface ChoiceProps<Value extends string> extends Common {
 }
 
 /** A question with several controls under it: its legend, what explains it, what is wrong. */
-function Group({ label, hint, problem, children }: Common & { children: (id: string) => ComponentChildren }) {
+export function Group({
+  label,
+  hint,
+  problem,
+  children,
+}: Common & { children: (id: string) => ComponentChildren }) {
   const id = useId();
   const described = [hint && `${id}-hint`, problem && `${id}-problem`].filter(Boolean).join(" ");
   return (

@@ -30,7 +30,7 @@ export function FormBody<Typed>({
   useEffect(() => {
     if (form.failures === 0) return;
     if (form.problem?.code === "stale_version") onStale?.();
-    const faulty = "[aria-invalid=true], [data-invalid=true] input";
+    const faulty = "[aria-invalid=true], [data-invalid=true] :is(input, select)";
     element.current?.querySelector<HTMLElement>(faulty)?.focus();
   }, [form.failures]);
   return (

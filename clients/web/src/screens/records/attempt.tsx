@@ -11,10 +11,11 @@ import { attempt as words } from "../../words/attempt";
 import { date, dayAndClock } from "../../words/format";
 import { records } from "../../words/records";
 import { fullName, readPerson } from "../people/person";
+import { Recordings } from "../recordings/recordings";
 import { AuditOf } from "./audit-of";
 import { Correction } from "./correction";
 import { Events } from "./events";
-import { FiveThings } from "./five-things";
+import { FiveThings, useRecord } from "./five-things";
 import { useRespiratorNames, useStationNames } from "./names";
 import { Plan } from "./plan";
 import { Used } from "./used";
@@ -53,13 +54,26 @@ function Shown({ id }: { id: string }) {
               <Correction attempt={attempt} onDone={found.reload} />
               <Who attempt={attempt} />
               <Used attempt={attempt} />
-              {may("read_attempt_record") && <FiveThings attempt={attempt} />}
+              {may("read_attempt_record") && <Record attempt={attempt} />}
               {may("list_audit_rows") && <AuditOf subjectId={attempt.id} />}
             </div>
           </div>
         </Page>
       )}
     </Loaded>
+  );
+}
+
+/** What has to be recorded, and the instrument's own recordings beside it. */
+function Record({ attempt }: { attempt: Attempt }) {
+  const record = useRecord(attempt);
+  return (
+    <>
+      <FiveThings attempt={attempt} record={record} />
+      {attempt.plan.measuring && record.data && (
+        <Recordings attemptId={attempt.id} kept={record.data.result.recordings} onKept={record.reload} />
+      )}
+    </>
   );
 }
 

@@ -1,5 +1,5 @@
-import { api, need } from "../../api/client";
-import { useResource } from "../../app/use-resource";
+import { api, need, type Wire } from "../../api/client";
+import { type Resource, useResource } from "../../app/use-resource";
 import { Button } from "../../kit/button";
 import { Notice } from "../../kit/notice";
 import { Facts, Panel } from "../../kit/page";
@@ -14,16 +14,18 @@ import { endingWord } from "./outcome";
 /** The same in every language. */
 const SOURCE = "29 CFR 1910.134(m)(2)(i)";
 
-/** What 29 CFR 1910.134(m)(2)(i) wants recorded, as the server has it, and as a file to hand out. */
-export function FiveThings({ attempt }: { attempt: Attempt }) {
-  const ended = attempt.state.verdict != null;
-  const record = useResource(
-    ended ? `record ${attempt.id}` : null,
+/** What is recorded of an attempt, once it has ended. */
+export const useRecord = (attempt: Attempt): Resource<Wire<"RecordView">> =>
+  useResource(
+    attempt.state.verdict ? `record ${attempt.id}` : null,
     () =>
       need(api.GET("/api/v1/attempts/{attempt_id}/record", { params: { path: { attempt_id: attempt.id } } })),
-    { nouns: ["attempt_corrections"] },
+    { nouns: ["attempt_corrections", "attempt_recordings"] },
   );
-  if (!ended) {
+
+/** What 29 CFR 1910.134(m)(2)(i) wants recorded, as the server has it, and as a file to hand out. */
+export function FiveThings({ attempt, record }: { attempt: Attempt; record: Resource<Wire<"RecordView">> }) {
+  if (!attempt.state.verdict) {
     return (
       <Panel title={words.record()}>
         <p class="soft">{words.record_none()}</p>

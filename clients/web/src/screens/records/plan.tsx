@@ -2,7 +2,7 @@ import type { Wire } from "../../api/client";
 import { Facts, Panel } from "../../kit/page";
 import { attempt as words } from "../../words/attempt";
 import { minutesAndSeconds, span } from "../../words/format";
-import { run } from "../../words/run";
+import { exerciseName } from "../../words/exercise";
 
 /** The plan as the server handed it out: nobody at a station worked anything out. */
 export function Plan({ plan }: { plan: Wire<"Plan"> }) {
@@ -34,7 +34,7 @@ export function Plan({ plan }: { plan: Wire<"Plan"> }) {
         {plan.exercises.map(one => (
           <li key={one.number} class="row row-apart records-line">
             <span>
-              {one.number}. {exercise(one)}
+              {one.number}. {exerciseName(one)}
             </span>
             <span class="soft number">{minutesAndSeconds(one.seconds * 1000)}</span>
           </li>
@@ -42,10 +42,4 @@ export function Plan({ plan }: { plan: Wire<"Plan"> }) {
       </ol>
     </Panel>
   );
-}
-
-/** The exercise in the reader's language; one that these screens do not know keeps the server's name. */
-function exercise({ key, name }: Wire<"PlanExercise">): string {
-  const known = (run as unknown as Record<string, (() => string) | undefined>)[`x_${key}`];
-  return known?.() ?? name;
 }

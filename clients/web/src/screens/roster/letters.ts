@@ -1,4 +1,5 @@
 // The letters of a roster file, and the names of its columns.
+import Papa from "papaparse";
 
 /** UTF-8 is what the server takes; the others are what old programs write, by the WHATWG Encoding Standard's names. */
 export const LETTERS = ["utf8", "1252", "1250", "1251"] as const;
@@ -11,18 +12,8 @@ export function inUtf8(bytes: ArrayBuffer, letters: Letters): Blob {
   return new Blob([new TextDecoder(`windows-${letters}`).decode(bytes)], { type });
 }
 
-/** The names of the columns, to choose from: the cells of the first line that says anything. */
+/** The names of the columns, to choose from: the cells of the first line. */
 export function headersOf(text: string, delimiter: string): string[] {
-  const line = text.replace(/^\uFEFF/, "").split(/\r\n|\n|\r/, 1)[0] ?? "";
-  const cells: string[] = [];
-  let cell = "";
-  let quoted = false;
-  for (const letter of line) {
-    if (letter === '"') quoted = !quoted;
-    else if (letter === delimiter && !quoted) {
-      cells.push(cell.trim());
-      cell = "";
-    } else cell += letter;
-  }
-  return [...cells, cell.trim()].filter(Boolean);
+  const { data } = Papa.parse<string[]>(text, { delimiter, preview: 1 });
+  return (data[0] ?? []).map(cell => cell.trim()).filter(Boolean);
 }

@@ -7,6 +7,7 @@ import { unreachableSince } from "../../api/reach";
 import { remembered } from "../../app/remembered";
 import { type Delivered, type Entry, outbox } from "../../outbox";
 import type { Outbox } from "../../outbox/outbox";
+import { added, answered, asAnswered } from "./answered";
 import { forget, keep, kept } from "./keep";
 import type { Agent } from "./pack";
 import type { AttemptEvent, AttemptEventKind, Plan, ScreeningEvent, ScreeningEventKind } from "./standing";
@@ -34,8 +35,13 @@ export interface AttemptRun {
   respirator_id: string;
   plan: Plan;
   events: AttemptEvent[];
+  /** The instrument runs by itself since then, and its file follows. */
+  by_itself_since?: string | null;
   answer: Wire<"AttemptView"> | null;
 }
+
+/** What happened; at another moment than now where it is named. */
+type Happened = (AttemptEventKind | ScreeningEventKind) & { happened_at?: string };
 
 export type Run = ScreeningRun | AttemptRun;
 
@@ -196,7 +202,7 @@ export class Chair {
   }
 
   /** Records what happened in the run that is open. It is kept once this returns. */
-  async record(...kinds: (AttemptEventKind | ScreeningEventKind)[]): Promise<void> {
+  async record(...kinds: Happened[]): Promise<void> {
     const one = this.must();
     const run = one.runs.at(-1);
     if (!run) return;
@@ -208,6 +214,21 @@ export class Chair {
       ...before,
       runs: before.runs.map(other => added(other, run.id, events)),
     }));
+  }
+
+  /** The instrument was started at this moment and runs by itself; null once its readings are typed after all. */
+  async runsByItself(by_itself_since: string | null): Promise<void> {
+    await this.change(before => ({
+      ...before,
+      runs: before.runs.map((run, index) =>
+        run.kind === "attempt" && index === before.runs.length - 1 ? { ...run, by_itself_since } : run,
+      ),
+    }));
+  }
+
+  /** What the server says of a run of this chair. */
+  async heard(view: Wire<"AttemptView"> | Wire<"ScreeningView">): Promise<void> {
+    await this.change(before => ({ ...before, runs: before.runs.map(run => answered(run, view)) }));
   }
 
   /** A person read why the server refused this: what waits behind it goes with it, and the server's state holds. */
@@ -232,9 +253,7 @@ export class Chair {
     const run = this.current.value?.runs.at(-1);
     if (!run || this.box.lane(lane(this.must())).length > 0) return;
     const read = await readRun(run.kind === "attempt" ? run.id : "", run.kind === "attempt" ? "" : run.id);
-    const answer = read?.answer;
-    if (!answer) return;
-    await this.change(before => ({ ...before, runs: before.runs.map(other => answered(other, answer)) }));
+    if (read?.answer) await this.heard(read.answer);
   }
 
   /** Whether the server does not hear of it at once. */
@@ -277,8 +296,7 @@ export class Chair {
   private delivered({ entry, answer }: Delivered): void {
     const one = this.current.value;
     if (!one || entry.lane !== lane(one) || typeof answer !== "object" || answer === null) return;
-    const view = answer as Wire<"AttemptView"> | Wire<"ScreeningView">;
-    void this.change(before => ({ ...before, runs: before.runs.map(run => answered(run, view)) }));
+    void this.heard(answer as Wire<"AttemptView"> | Wire<"ScreeningView">);
   }
 }
 
@@ -304,23 +322,6 @@ const idOf = (entry: Entry): string => String((entry.body as { id?: string }).id
 /** The run that an entry opens or adds to. */
 const runOf = (entry: Entry): string =>
   entry.path.endsWith("/events") ? (entry.path.split("/").at(-2) ?? "") : idOf(entry);
-
-function added<One extends Run>(run: One, id: string, events: { seq: number }[]): One {
-  if (run.id !== id) return run;
-  const known = new Set(run.events.map(event => event.seq));
-  const fresh = events.filter(event => !known.has(event.seq));
-  return { ...run, events: [...run.events, ...fresh].sort((a, b) => a.seq - b.seq) } as One;
-}
-
-/** A run with what the server says of it; what it does not have yet stays. */
-function answered<One extends Run>(run: One, answer: Wire<"AttemptView"> | Wire<"ScreeningView">): One {
-  if (run.id !== answer.id) return run;
-  const plan = "plan" in answer ? { plan: answer.plan } : {};
-  return added({ ...run, ...plan, answer }, run.id, answer.events);
-}
-
-/** A run as the server has it, and nothing else. */
-const asAnswered = <One extends Run>(run: One): One => ({ ...run, events: run.answer?.events ?? [] });
 
 /** A kept case with what still waits in the outbox: a page may have ended between the two. */
 function withWaiting(one: Case, waiting: readonly Entry[]): Case {

@@ -3,16 +3,18 @@ import { useState } from "preact/hooks";
 import { unreachableSince } from "../../api/reach";
 import { useAction } from "../../app/use-action";
 import { TextField } from "../../kit/field";
-import { Notice } from "../../kit/notice";
+import { Notice, ProblemNotice } from "../../kit/notice";
+import { readings } from "../../words/readings";
 import { run as words } from "../../words/run";
 import { Big } from "./big";
 import { type AttemptRun, type Case, type Chair, lane } from "./chair";
 import { Sign } from "./closing";
 import { Fitting } from "./fitting";
 import { type Ending, Frame, Step } from "./frame";
+import { FromFile } from "./from-file";
 import { type Pack, respiratorName } from "./pack";
 import { type AttemptEventKind, standing } from "./standing";
-import { useTestTime } from "./time";
+import { nowText, useTestTime } from "./time";
 
 interface Props {
   chair: Chair;
@@ -25,41 +27,57 @@ const ENDINGS: readonly Ending[] = ["unwell", "adjusted", "interrupted"];
 
 export function MeasuringScreen({ chair, pack, one, run }: Props) {
   const moment = useTestTime();
+  const fitting = !run.events.some(event => event.kind === "measuring_started");
   const at = standing(run.plan, run.events, moment);
   const act = useAction((...kinds: AttemptEventKind[]) => chair.record(...kinds));
-  const end = useAction((kind: Ending) => chair.record({ kind }));
+  // Of an instrument that runs by itself the server has not heard yet: what ends the test ends the measuring.
+  const since = run.by_itself_since;
+  const started = since ? [{ kind: "measuring_started", happened_at: since } as const] : [];
+  const end = useAction((kind: Ending) => chair.record(...(fitting ? started : []), { kind }));
   const put = (...kinds: AttemptEventKind[]) => void act.run(...kinds);
+  const type = () => put(...started);
   const respirator = pack.respirators.find(found => found.id === run.respirator_id);
   const name = respirator ? respiratorName(respirator) : "";
   const state = run.answer?.state;
   // What is measured next depends on readings, and that is for the server to say.
   const behind = chair.box.lane(lane(one)).length > 0 || !state;
-  const fitting = !run.events.some(event => event.kind === "measuring_started");
   const sealed = at.donnedAt !== null && at.seal === "good" && (at.wornUntil ?? 0) <= moment;
   return (
     <Frame
       chair={chair}
       one={one}
       about={name}
-      endings={fitting ? ["unwell", "interrupted"] : ENDINGS}
+      endings={fitting && !since ? ["unwell", "interrupted"] : ENDINGS}
       action={{ ...end, problem: end.problem ?? act.problem }}
     >
-      {fitting && !sealed ? (
+      {fitting && !sealed && !since ? (
         <Fitting run={run} at={at} moment={moment} put={put} />
-      ) : fitting ? (
-        <Step title={words.measuring()}>
-          <Big kind="main" first onPress={() => put({ kind: "measuring_started" })}>
-            {words.measure_start()}
-          </Big>
-        </Step>
+      ) : fitting && !since ? (
+        <Start chair={chair} put={put} />
       ) : behind ? (
         <Notice tone="wait" title={unreachableSince.value === null ? "…" : words.measure_away()} />
+      ) : fitting && since ? (
+        <FromFile chair={chair} run={run} since={since} moment={moment} onType={type} />
       ) : state.next_measurement ? (
         <Reading key={state.next_seq} next={state.next_measurement} moment={moment} put={put} />
       ) : (
         <Close run={run} one={one} respirator={name} put={put} />
       )}
     </Frame>
+  );
+}
+
+/** The instrument's start: then each reading is typed, or all of them come as its file. */
+function Start({ chair, put }: { chair: Chair; put: ReadingProps["put"] }) {
+  const byItself = useAction(() => chair.runsByItself(nowText()));
+  return (
+    <Step title={words.measuring()}>
+      <Big kind="main" first onPress={() => put({ kind: "measuring_started" })}>
+        {words.measure_start()}
+      </Big>
+      <Big onPress={() => void byItself.run()}>{readings.by_file()}</Big>
+      <ProblemNotice problem={byItself.problem} />
+    </Step>
   );
 }
 

@@ -3,9 +3,11 @@ import { useAction } from "../../app/use-action";
 import { Answer } from "../../kit/answer";
 import { Button } from "../../kit/button";
 import { ProblemNotice } from "../../kit/notice";
-import { Page } from "../../kit/page";
+import { Page, Panel } from "../../kit/page";
 import { clock } from "../../words/format";
+import { recordings } from "../../words/recordings";
 import { station as words } from "../../words/station";
+import { KeepRecording } from "../recordings/keep-recording";
 import { Big } from "./big";
 import { type AttemptRun, type Case, type Chair, type Run, type ScreeningRun, verdictOf } from "./chair";
 import { Sign } from "./closing";
@@ -39,6 +41,12 @@ export function Outcome({ chair, pack, one, run, onRead }: Props) {
       {run.kind === "attempt" ? <Tested run={run} /> : <Screened run={run} pack={pack} />}
       {next && <p class="station-say">{inWords(next)}</p>}
       {wait && <p>{words.next_wait({ time: clock(wait) })}</p>}
+      {run.kind === "attempt" && run.plan.measuring && verdictOf(run) && !unsigned && (
+        <Panel title={recordings.add()}>
+          <KeepRecording attemptId={run.id} />
+          <p class="soft small">{recordings.later()}</p>
+        </Panel>
+      )}
       {unsigned && verdictOf(run) ? (
         <Sign one={one} respirator={name} onSign={() => void sign.run()} />
       ) : (

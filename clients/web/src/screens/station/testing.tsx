@@ -2,6 +2,7 @@ import { useEffect, useState } from "preact/hooks";
 import { announce } from "../../kit/announce";
 import { play } from "../../kit/sound";
 import { Tabs } from "../../kit/tabs";
+import { exerciseName, exerciseSay } from "../../words/exercise";
 import { minutesAndSeconds } from "../../words/format";
 import { language } from "../../words/language";
 import { PASSAGES } from "../../words/passages";
@@ -9,9 +10,7 @@ import { run as words } from "../../words/run";
 import { station } from "../../words/station";
 import type { PhaseProps } from "./attempt";
 import { Big } from "./big";
-import type { Dose, Plan } from "./standing";
-
-type Exercise = Plan["exercises"][number];
+import type { Dose } from "./standing";
 
 /** Under the hood: the dose on one side, the exercise on the other, each with its clock. */
 export function Testing({ run, at, moment, put }: PhaseProps) {
@@ -48,22 +47,26 @@ export function Testing({ run, at, moment, put }: PhaseProps) {
         {now && running && (
           <>
             <h2>{words.exercise_of({ n: running.number, all: exercises.length })}</h2>
-            <p class="run-exercise">{nameOf(now)}</p>
-            <p class="run-say">“{sayOf(now)}”</p>
+            <p class="run-exercise">{exerciseName(now)}</p>
+            <p class="run-say">“{exerciseSay(now)}”</p>
             <p class="run-timer" role="timer" aria-label={words.time_left()}>
               <span>{over ? words.over() : words.time_left()}</span>
               <span class="run-clock">{minutesAndSeconds(running.endsAt - moment)}</span>
             </p>
           </>
         )}
-        {!running && next && <h2>{words.next_is({ name: nameOf(next) })}</h2>}
+        {!running && next && <h2>{words.next_is({ name: exerciseName(next) })}</h2>}
         <Big
           kind={open ? "plain" : "main"}
           first={!open}
           disabled={running !== null && !over}
           onPress={follow}
         >
-          {!running ? words.begin_first() : next ? words.to_next({ name: nameOf(next) }) : words.last_over()}
+          {!running
+            ? words.begin_first()
+            : next
+              ? words.to_next({ name: exerciseName(next) })
+              : words.last_over()}
         </Big>
         {now?.key === "talking" && <ReadAloud />}
       </div>
@@ -117,11 +120,3 @@ function ReadAloud() {
     </div>
   );
 }
-
-type ExerciseWord = keyof typeof words & `x_${string}`;
-const known = (key: string): key is ExerciseWord => key in words;
-
-/** The exercise in the language of the screen; one that only a rule set of the site has is named as it names it. */
-const nameOf = (one: Exercise): string => word(`x_${one.key}`) ?? one.name;
-const sayOf = (one: Exercise): string => word(`x_${one.key}_say`) ?? one.say;
-const word = (key: string): string | undefined => (known(key) ? words[key]() : undefined);
