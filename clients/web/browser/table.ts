@@ -380,6 +380,20 @@ export const ROWS: readonly Row[] = [
     path: "/screens/badges/unclaimed",
     title: "Whose badge still lies here?",
   },
+  {
+    name: "figures-badges",
+    role: "auditor",
+    path: "/screens/figures/badges",
+    title: "How many badges were made, and what went wrong?",
+    before: async page => void (await page.getByRole("table", { name: "Day by day" }).waitFor()),
+  },
+  {
+    name: "figures-gates",
+    role: "gate_lead",
+    path: "/screens/figures/gates",
+    title: "How often did each gate say what?",
+    before: async page => void (await page.getByRole("table").waitFor()),
+  },
   { name: "gate", role: "gate", path: "/", door: anyDoor, title: /^Lantern door/ },
   {
     name: "gate-enter",

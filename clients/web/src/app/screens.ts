@@ -8,6 +8,7 @@ import { badges } from "../words/badges";
 import { board } from "../words/board";
 import { checkIn } from "../words/check-in";
 import { due } from "../words/due";
+import { figures } from "../words/figures";
 import { gateRecords } from "../words/gate-records";
 import { gate } from "../words/gate";
 import { lookBack } from "../words/look-back";
@@ -292,6 +293,20 @@ export const SCREENS: readonly Screen[] = [
     needs: ["create_lost_badge", "create_badge_find", "list_badge_finds", "list_people"],
     group: "gates",
     component: screen(() => import("../screens/badges/lost")),
+  },
+  {
+    path: "/figures/badges",
+    name: figures.badges_nav,
+    needs: ["read_badge_figures"],
+    group: "gates",
+    component: screen(() => import("../screens/figures/badge-figures")),
+  },
+  {
+    path: "/figures/gates",
+    name: figures.gates_nav,
+    needs: ["read_gate_figures", "list_gates"],
+    group: "gates",
+    component: screen(() => import("../screens/figures/gate-figures")),
   },
   {
     path: "/gate",
