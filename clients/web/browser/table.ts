@@ -369,6 +369,31 @@ export const ROWS: readonly Row[] = [
     before: async page => void (await page.getByRole("heading", { name: "Print it again" }).waitFor()),
   },
   {
+    name: "badges-end",
+    role: "badge_desk",
+    path: async () => `/screens/badges/one/${(await printed()).good[0]?.id}`,
+    title: "What becomes of this badge?",
+    before: async page => {
+      await page.getByRole("button", { name: "End this badge" }).click();
+      await page.getByLabel("Why it ends").selectOption("misprint");
+      await page.getByRole("button", { name: "End it for good" }).click();
+      await page.getByText("Please answer this.").waitFor();
+    },
+  },
+  {
+    name: "badges-at-once",
+    role: "badge_desk",
+    path: "/screens/badges/at-once",
+    title: "Who cannot wait for their badge?",
+  },
+  {
+    name: "badges-at-once-one",
+    role: "badge_desk",
+    path: async () => `/screens/badges/at-once/${(await printed()).good[0]?.person_id}`,
+    title: "May this person have a badge now?",
+    before: async page => void (await page.getByRole("button", { name: "Make the badge now" }).waitFor()),
+  },
+  {
     name: "badges-lost",
     role: "badge_desk",
     path: "/screens/badges/lost",

@@ -29,9 +29,6 @@ const FOR_PROGRAMS: Record<string, string> = {
 
 /** For people, and still without a screen. Whoever builds the screen takes its line out. */
 const NOT_YET: Record<string, string> = {
-  create_badge: "the desk makes badges in batches; one alone is made by another client of the API",
-  end_badge:
-    "the desk reprints a badge or says that it is lost, which end it; for any other reason it is the API",
   create_referral: "a referral follows from a fail; one without a test has no form yet",
   read_attempt_recording: "files of readings are kept, and not shown yet",
   create_attempt_recording: "files of readings are not taken at a station yet",

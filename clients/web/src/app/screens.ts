@@ -4,6 +4,7 @@ import type { ComponentType } from "preact";
 import { lazy } from "preact-iso";
 import type { OperationId } from "../api/client";
 import { audit } from "../words/audit";
+import { badgeSteps } from "../words/badge-steps";
 import { badges } from "../words/badges";
 import { board } from "../words/board";
 import { checkIn } from "../words/check-in";
@@ -279,6 +280,19 @@ export const SCREENS: readonly Screen[] = [
     name: badges.nav,
     needs: ["read_badge", "create_badge_reprint", "create_badge_sheet", "create_badge_hold"],
     component: screen(() => import("../screens/badges/badge")),
+  },
+  {
+    path: "/badges/at-once",
+    name: badgeSteps.once_nav,
+    needs: ["create_badge", "create_badge_sheet", "list_people", "list_clearances", "list_badges"],
+    group: "gates",
+    component: screen(() => import("../screens/badges/at-once")),
+  },
+  {
+    path: "/badges/at-once/:id",
+    name: badgeSteps.once_nav,
+    needs: ["create_badge", "create_badge_sheet", "read_person", "list_clearances", "list_badges"],
+    component: screen(() => import("../screens/badges/at-once")),
   },
   {
     path: "/badges/unclaimed",

@@ -1,4 +1,5 @@
 import { all, api, need, type Wire } from "../../api/client";
+import { to } from "../../app/screens";
 import { may } from "../../app/session";
 import { useResource } from "../../app/use-resource";
 import { Tag } from "../../kit/answer";
@@ -108,7 +109,13 @@ export function Badges({ personId }: Props) {
                 .map(one => (
                   <li key={one.id} class="entry">
                     <div class="row">
-                      <span class="strong number">{one.serial}</span>
+                      {may("create_badge_reprint") ? (
+                        <a class="strong number" href={to(`/badges/one/${one.id}`)}>
+                          {one.serial}
+                        </a>
+                      ) : (
+                        <span class="strong number">{one.serial}</span>
+                      )}
                       <Tag tone={BADGE_TONES[one.status]}>{words[`badge_${one.status}`]()}</Tag>
                     </div>
                     <p class="soft small">
