@@ -29,7 +29,6 @@ const FOR_PROGRAMS: Record<string, string> = {
 
 /** For people, and still without a screen. Whoever builds the screen takes its line out. */
 const NOT_YET: Record<string, string> = {
-  create_referral: "a referral follows from a fail; one without a test has no form yet",
   read_attempt_recording: "files of readings are kept, and not shown yet",
   create_attempt_recording: "files of readings are not taken at a station yet",
   create_reading_file: "files of readings are not taken at a station yet",
