@@ -237,6 +237,17 @@ export const ROWS: readonly Row[] = [
     },
   },
   {
+    name: "person-refer",
+    role: "tester",
+    path: async () => `/screens/people/${await tested()}`,
+    title: /./,
+    before: async page => {
+      await page.getByRole("button", { name: "Refer" }).click();
+      await page.getByRole("dialog").getByRole("button", { name: "Refer" }).click();
+      await page.getByText("Please answer this.").first().waitFor();
+    },
+  },
+  {
     name: "person-clinician",
     role: "clinician",
     path: async () => `/screens/people/${await tested()}`,
@@ -420,6 +431,18 @@ export const ROWS: readonly Row[] = [
     before: async page => void (await page.getByRole("table").waitFor()),
   },
   { name: "gate", role: "gate", path: "/", door: anyDoor, title: /^Lantern door/ },
+  {
+    name: "gate-found",
+    role: "gate",
+    path: "/",
+    door: anyDoor,
+    title: /^Lantern door/,
+    before: async page => {
+      await page.getByRole("button", { name: "Somebody hands in a badge" }).click();
+      await page.getByRole("button", { name: "Write it down" }).click();
+      await page.getByText("Please answer this.").first().waitFor();
+    },
+  },
   {
     name: "gate-enter",
     role: "gate",
