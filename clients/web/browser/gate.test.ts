@@ -129,6 +129,7 @@ describe("a gate", () => {
   });
 
   it("writes down a badge that is handed in, tells nothing of it, and counts no reading", async () => {
+    expectComplaint(AWAY);
     const desk = await Actor.signIn("badge_desk");
     const [cable, at] = [await Cable.lay(), await door(worn(good))];
     const page = await openDoor(at, { base: cable.address });
