@@ -76,7 +76,7 @@ export default defineConfig({
     // What the parts of a screen are, for scripts/sizes.mjs.
     manifest: "parts.json",
   },
-  server: { proxy: { "/api": server, "/health": server } },
+  server: { proxy: { "/api": server, "/health": server, "/.well-known": server } },
   test: {
     projects: [
       {

@@ -2,7 +2,7 @@
 import type { Page } from "playwright-core";
 import { beforeAll, describe, expect, it } from "vitest";
 import { answered, type Badge, cameraOf, door, openDoor, printed, scanLine, worn } from "./doors";
-import { Actor, place, type Place } from "./hospital";
+import { Actor, person, place, type Place } from "./hospital";
 import { expectComplaint, openAs } from "./pages";
 
 let day: Place;
@@ -114,6 +114,48 @@ describe("the badge desk", () => {
     await page.getByText("The new badge is made").waitFor();
     expect((await badgeOf(badge.id)).status).not.toBe("valid");
     await page.getByRole("button", { name: "Look at it before printing" }).waitFor();
+  });
+
+  it("makes one badge at once for somebody who cannot wait, and the one before ends", async () => {
+    const before = await aBadge();
+    const name = await renamed(before);
+    const page = await openAs("badge_desk", "/screens/badges", { at: day });
+    await page.getByRole("link", { name: `One badge at once: ${name}` }).click();
+    await page.getByRole("heading", { name: "May this person have a badge now?" }).waitFor();
+    await answered(page, "Cleared");
+    await page.getByText(`Badge ${before.serial} counts.`).waitFor();
+    await page.getByRole("button", { name: "Make the badge now" }).click();
+    await page.getByText("The badge is made").waitFor();
+    expect((await badgeOf(before.id)).status).toBe("replaced");
+    await page.getByLabel("Paper").selectOption("slip");
+    const { pdf } = await shownPdf(page);
+    expect(pdf.subarray(0, 5).toString()).toBe("%PDF-");
+  });
+
+  it("makes none for somebody who is cleared for nothing", async () => {
+    const { staff_number } = await person();
+    const page = await openAs("badge_desk", "/screens/badges/at-once");
+    await page.getByLabel("Name or staff number").fill(String(staff_number));
+    await page.keyboard.press("Enter");
+    await answered(page, "Not cleared now");
+    expect(await page.getByRole("button", { name: "Make the badge now" }).count()).toBe(0);
+  });
+
+  it("ends a badge for good, once it was asked and told why", async () => {
+    const badge = await aBadge();
+    const coordinator = await openAs("coordinator", `/screens/people/${badge.person_id}`);
+    await coordinator.getByRole("link", { name: badge.serial }).click();
+    await coordinator.getByRole("button", { name: "End this badge" }).click();
+    const asked = coordinator.getByRole("dialog", { name: `End the badge of ${badge.name}?` });
+    await asked.getByRole("button", { name: "End it for good" }).click();
+    await asked.getByText("Please answer this.").waitFor();
+    expect((await badgeOf(badge.id)).status, "not without a reason").toBe("valid");
+    await asked.getByLabel("Why it ends").selectOption("left");
+    await asked.getByRole("button", { name: "End it for good" }).click();
+    await coordinator.getByText("is ended at every gate").waitFor();
+    expect((await badgeOf(badge.id)).status).toBe("ended");
+    await coordinator.getByText("ended", { exact: true }).waitFor();
+    expect(await coordinator.getByRole("button", { name: "End this badge" }).count()).toBe(0);
   });
 
   it("holds a badge while something is looked into, and releases it", async () => {

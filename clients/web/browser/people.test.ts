@@ -1,7 +1,7 @@
 // People: finding and telling them apart, correcting what is stored, a clinician's decision, and a roster file.
 import type { Page } from "playwright-core";
 import { describe, expect, it } from "vitest";
-import { Actor, newId, person } from "./hospital";
+import { Actor, newId, person, place } from "./hospital";
 import { expectComplaint, openAs } from "./pages";
 
 interface Row {
@@ -112,6 +112,30 @@ describe("a person", () => {
     const { items } = await coordinator.get<{ items: Row[] }>(`/api/v1/people/${oriel.id}/permissions`);
     expect(items).toMatchObject([{ decision: "permitted_with_limits", valid_until: "2099-12-31" }]);
     expect(await page.getByRole("heading", { name: "Attempts" }).count()).toBe(0);
+  });
+
+  it("is referred without a test, once somebody said why", async () => {
+    const day = await place("testing");
+    const oriel = await person();
+    const page = await openAs("tester", `/screens/people/${oriel.id}`);
+    await page.getByRole("button", { name: "Refer" }).click();
+    await page.getByText("A referral comes out of a visit.").waitFor();
+    await page.getByRole("button", { name: "Close" }).click();
+    const desk = await Actor.signIn("check_in");
+    await desk.post("/api/v1/visits", {
+      id: newId(),
+      day_id: day.day.id,
+      person_id: oriel.id,
+      answers: { hair_at_seal: false, feels_well: true, face_changed: false },
+      happened_at: new Date().toISOString(),
+    });
+    await page.getByRole("button", { name: "Refer" }).click();
+    const asked = page.getByRole("dialog", { name: "Send on to another kind of test?" });
+    await asked.getByLabel("Why").selectOption("cannot_taste");
+    await asked.getByRole("button", { name: "Refer" }).click();
+    await page.getByRole("listitem").filter({ hasText: "Notices none of the agents" }).waitFor();
+    const { items } = await desk.get<{ items: Row[] }>(`/api/v1/visits?person_id=${oriel.id}`);
+    expect(["referred", "measuring"]).toContain(items[0]?.["step"]);
   });
 
   it("of whom nobody was tested stands on the due list, with the doors and what would help", async () => {

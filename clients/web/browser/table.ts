@@ -2,7 +2,8 @@
 // checks. `at` is the part a station must have where the screen needs one, or "day".
 import type { Page } from "playwright-core";
 import type { Role } from "../src/api/client";
-import { answered, type Badge, type Door, door, printed, scanLine, worn } from "./doors";
+import { DOOR_ROWS } from "./door-table";
+import type { Door } from "./doors";
 import { Actor, person } from "./hospital";
 import { SET_UP_ROWS } from "./set-up-table";
 
@@ -36,17 +37,6 @@ async function tested(): Promise<string> {
 
 /** When every clearance of today has run out, as the browser's control takes it. */
 const aYearAhead = (): string => new Date(Date.now() + 400 * 86_400_000).toISOString().slice(0, 16);
-
-/** A badge is read at a gate, and the answer stands there. */
-const reading = (which: (found: Awaited<ReturnType<typeof printed>>) => Badge, word: string) => {
-  return async (page: Page) => {
-    await scanLine(page, which(await printed()).code ?? "");
-    await answered(page, word);
-  };
-};
-
-/** The respirators of the first badge that is good. */
-const anyDoor = async () => door(worn((await printed()).good[0] as Badge));
 
 export const ROWS: readonly Row[] = [
   { name: "sign-in", role: null, path: "/", title: "Sign in" },
@@ -237,6 +227,17 @@ export const ROWS: readonly Row[] = [
     },
   },
   {
+    name: "person-refer",
+    role: "tester",
+    path: async () => `/screens/people/${await tested()}`,
+    title: /./,
+    before: async page => {
+      await page.getByRole("button", { name: "Refer" }).click();
+      await page.getByRole("dialog").getByRole("button", { name: "Refer" }).click();
+      await page.getByText("Please answer this.").first().waitFor();
+    },
+  },
+  {
     name: "person-clinician",
     role: "clinician",
     path: async () => `/screens/people/${await tested()}`,
@@ -350,53 +351,7 @@ export const ROWS: readonly Row[] = [
     at: "day",
     title: /at two stations at once/,
   },
-  {
-    name: "badges",
-    role: "badge_desk",
-    path: "/screens/badges",
-    at: "day",
-    title: "Who gets a badge, and whose is this?",
-    before: async page => {
-      await scanLine(page, (await printed()).ended.code ?? "");
-      await answered(page, "No longer counts");
-    },
-  },
-  {
-    name: "badges-one",
-    role: "badge_desk",
-    path: async () => `/screens/badges/one/${(await printed()).good[0]?.id}`,
-    title: "What becomes of this badge?",
-    before: async page => void (await page.getByRole("heading", { name: "Print it again" }).waitFor()),
-  },
-  {
-    name: "badges-lost",
-    role: "badge_desk",
-    path: "/screens/badges/lost",
-    title: "What was lost, and what was found?",
-  },
-  {
-    name: "badges-unclaimed",
-    role: "badge_desk",
-    path: "/screens/badges/unclaimed",
-    title: "Whose badge still lies here?",
-  },
-  { name: "gate", role: "gate", path: "/", door: anyDoor, title: /^Lantern door/ },
-  {
-    name: "gate-enter",
-    role: "gate",
-    path: "/",
-    door: anyDoor,
-    title: /^Lantern door/,
-    before: reading(({ good }) => good[0] as Badge, "Enter"),
-  },
-  {
-    name: "gate-not-cleared",
-    role: "gate",
-    path: "/",
-    door: anyDoor,
-    title: /^Lantern door/,
-    before: reading(({ failed }) => failed, "Not cleared"),
-  },
+  ...DOOR_ROWS,
   ...SET_UP_ROWS,
   { name: "not-found", role: "storekeeper", path: "/screens/nowhere", title: "There is no such screen" },
 ];

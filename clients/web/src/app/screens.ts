@@ -4,10 +4,12 @@ import type { ComponentType } from "preact";
 import { lazy } from "preact-iso";
 import type { OperationId } from "../api/client";
 import { audit } from "../words/audit";
+import { badgeSteps } from "../words/badge-steps";
 import { badges } from "../words/badges";
 import { board } from "../words/board";
 import { checkIn } from "../words/check-in";
 import { due } from "../words/due";
+import { figures } from "../words/figures";
 import { gateRecords } from "../words/gate-records";
 import { gate } from "../words/gate";
 import { lookBack } from "../words/look-back";
@@ -280,6 +282,19 @@ export const SCREENS: readonly Screen[] = [
     component: screen(() => import("../screens/badges/badge")),
   },
   {
+    path: "/badges/at-once",
+    name: badgeSteps.once_nav,
+    needs: ["create_badge", "create_badge_sheet", "list_people", "list_clearances", "list_badges"],
+    group: "gates",
+    component: screen(() => import("../screens/badges/at-once")),
+  },
+  {
+    path: "/badges/at-once/:id",
+    name: badgeSteps.once_nav,
+    needs: ["create_badge", "create_badge_sheet", "read_person", "list_clearances", "list_badges"],
+    component: screen(() => import("../screens/badges/at-once")),
+  },
+  {
     path: "/badges/unclaimed",
     name: badges.unclaimed_nav,
     needs: ["list_unclaimed_badges", "read_badge", "create_badge_reprint"],
@@ -292,6 +307,20 @@ export const SCREENS: readonly Screen[] = [
     needs: ["create_lost_badge", "create_badge_find", "list_badge_finds", "list_people"],
     group: "gates",
     component: screen(() => import("../screens/badges/lost")),
+  },
+  {
+    path: "/figures/badges",
+    name: figures.badges_nav,
+    needs: ["read_badge_figures"],
+    group: "gates",
+    component: screen(() => import("../screens/figures/badge-figures")),
+  },
+  {
+    path: "/figures/gates",
+    name: figures.gates_nav,
+    needs: ["read_gate_figures", "list_gates"],
+    group: "gates",
+    component: screen(() => import("../screens/figures/gate-figures")),
   },
   {
     path: "/gate",

@@ -14,14 +14,20 @@ interface Props {
   onRead: (read: Read) => void;
 }
 
+/** What is wrong with a typed serial; nothing where it is one, or the text of a code that a scanner typed. */
+export function serialFault(text: string): string | undefined {
+  const read = readSerial(text);
+  return "problem" in read && !text.trim().startsWith(PREFIX) ? words[read.problem]() : undefined;
+}
+
 /** A serial typed by hand, held against its check character before anybody is asked. A scanner may type here as well. */
 export function TypedSerial({ action, busy, onRead }: Props) {
   const [text, setText] = useState("");
   const [problem, setProblem] = useState<string | undefined>();
   const submit = (event: Event) => {
     event.preventDefault();
-    const read = readSerial(text);
-    if ("problem" in read && !text.trim().startsWith(PREFIX)) return setProblem(words[read.problem]());
+    const fault = serialFault(text);
+    if (fault) return setProblem(fault);
     setText("");
     setProblem(undefined);
     onRead(lineOf(text));

@@ -115,6 +115,8 @@ export const gate = defineWords({
     lead_kept: "Let the person in",
     lead_kept_more: "{name} decides and answers for it. Kept at {time}: {reason}.",
     lead_open: "Open",
+    found: "Somebody hands in a badge",
+    found_kept: "Written down. Keep the badge until the badge desk has it, and hand it to nobody else.",
     clock_doubt: "Is it {time} now?",
     clock_jumped_back: "The clock of this device was set back by {span}.",
     clock_jumped_ahead: "The clock of this device went ahead by {span}, or the device slept.",
@@ -192,6 +194,9 @@ export const gate = defineWords({
     lead_kept: "Deje pasar a la persona",
     lead_kept_more: "Decide y responde {name}. Anotado a las {time}: {reason}.",
     lead_open: "Abrir",
+    found: "Alguien entrega una credencial encontrada",
+    found_kept:
+      "Anotado. Guarde la credencial hasta que la tenga la mesa de credenciales y no la entregue a nadie más.",
     clock_doubt: "¿Son las {time}?",
     clock_jumped_back: "El reloj de este dispositivo se atrasó {span}.",
     clock_jumped_ahead: "El reloj de este dispositivo se adelantó {span}, o el dispositivo estuvo dormido.",

@@ -7,6 +7,7 @@ import { ProblemNotice } from "../../kit/notice";
 import { Panel } from "../../kit/page";
 import { badges as words } from "../../words/badges";
 import { dayAndClock } from "../../words/format";
+import { MisprintField } from "./misprint-field";
 
 type Badge = Wire<"BadgeView">;
 type Reason = Wire<"ReprintReason">;
@@ -15,7 +16,6 @@ type HoldReason = Wire<"HoldReason">;
 type ReleaseReason = Wire<"HoldReleaseReason">;
 
 const REASONS = ["damaged", "misprint", "name_changed", "lost"] as const satisfies Reason[];
-const CAUSES = ["smeared", "cut_wrong", "wrong_stock", "misaligned", "other"] as const satisfies Cause[];
 const HOLDS = [
   "under_review",
   "lost_reported",
@@ -52,14 +52,7 @@ export function Reprint({ badge, onMade }: { badge: Badge; onMade: (badge: Badge
           options={REASONS.map(value => ({ value, label: words[`reprint_${value}`]() }))}
           onValue={setReason}
         />
-        {reason === "misprint" && (
-          <SelectField
-            label={words.misprint()}
-            value={misprint}
-            options={CAUSES.map(value => ({ value, label: words[`misprint_${value}`]() }))}
-            onValue={setMisprint}
-          />
-        )}
+        {reason === "misprint" && <MisprintField value={misprint} onValue={setMisprint} />}
       </div>
       <ProblemNotice problem={make.problem} />
       <div>

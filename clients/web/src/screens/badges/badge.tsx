@@ -2,14 +2,18 @@ import "./badges.css";
 import { useRoute } from "preact-iso";
 import { useState } from "preact/hooks";
 import { api, need, type Wire } from "../../api/client";
+import { may } from "../../app/session";
 import { type Resource, useResource } from "../../app/use-resource";
 import { Notice } from "../../kit/notice";
 import { Facts, Page, Panel } from "../../kit/page";
 import { Loaded } from "../../kit/states";
+import { badgeSteps } from "../../words/badge-steps";
 import { badges as words } from "../../words/badges";
 import { date, dayAndClock } from "../../words/format";
 import { Hold, Reprint } from "./badge-actions";
-import { PrintForm, type Settings } from "./print-form";
+import { EndBadge } from "./end-badge";
+import { PrintForm } from "./print-form";
+import { sheetOf } from "./sheet";
 
 type Badge = Wire<"BadgeView">;
 
@@ -30,7 +34,8 @@ export default function OneBadge() {
 
 function Badge({ badge, resource }: { badge: Badge; resource: Resource<Badge> }) {
   const [made, setMade] = useState<Badge | null>(null);
-  const counts = badge.status === "valid" || badge.status === "held";
+  const [ended, setEnded] = useState(false);
+  const counts = !ended && (badge.status === "valid" || badge.status === "held");
   return (
     <>
       <Panel title={badge.name}>
@@ -50,6 +55,7 @@ function Badge({ badge, resource }: { badge: Badge; resource: Resource<Badge> })
           ))}
         </ul>
       </Panel>
+      {ended && <Notice tone="go" title={badgeSteps.ended({ name: badge.name })} urgent />}
       {made && (
         <Notice tone="go" title={words.reprinted()} urgent>
           <p>
@@ -64,14 +70,17 @@ function Badge({ badge, resource }: { badge: Badge; resource: Resource<Badge> })
         <>
           <Reprint badge={badge} onMade={setMade} />
           <Hold badge={badge} onChanged={resource.reload} />
+          {may("end_badge") && (
+            <EndBadge
+              badge={badge}
+              onEnded={() => {
+                setEnded(true);
+                resource.reload();
+              }}
+            />
+          )}
         </>
       )}
     </>
   );
-}
-
-/** The sheet of one badge, by itself. */
-async function sheetOf(id: string, { layout, first_place, printer }: Settings): Promise<Blob> {
-  const body = { layout, first_place, printer, badge_ids: [id] };
-  return (await need(api.POST("/api/v1/badge_sheets", { body, parseAs: "blob" }))) as unknown as Blob;
 }

@@ -4,6 +4,7 @@ import { useState } from "preact/hooks";
 import { all, api, need, newId, nowText, type Wire } from "../../api/client";
 import { day } from "../../app/place";
 import { to } from "../../app/screens";
+import { may } from "../../app/session";
 import { useAction } from "../../app/use-action";
 import { type Resource, useResource } from "../../app/use-resource";
 import { Tag } from "../../kit/answer";
@@ -11,6 +12,7 @@ import { Button } from "../../kit/button";
 import { ProblemNotice } from "../../kit/notice";
 import { Page, Panel } from "../../kit/page";
 import { Empty, Loaded } from "../../kit/states";
+import { badgeSteps } from "../../words/badge-steps";
 import { badges as words } from "../../words/badges";
 import { clock } from "../../words/format";
 import { HandOver } from "./hand-over";
@@ -33,7 +35,10 @@ export default function Desk() {
     { nouns: ["badge_batches"] },
   );
   return (
-    <Page title={words.title()}>
+    <Page
+      title={words.title()}
+      actions={may("create_badge") && <Button href={to("/badges/at-once")}>{badgeSteps.once_nav()}</Button>}
+    >
       <div class="columns">
         <HandOver />
         <div class="stack">
@@ -81,6 +86,15 @@ function DueList({ dayId, due, onMade }: { dayId: string; due: Due[]; onMade: ()
                 {[words.ticket({ n: one.ticket }), one.unit, words[`need_${one.need}`]()].join(" · ")}
               </span>
             </span>
+            {!one.badge_batch_id && !one.held_back && may("create_badge") && (
+              <Button
+                kind="quiet"
+                href={to(`/badges/at-once/${one.person_id}`)}
+                label={`${badgeSteps.once_nav()}: ${one.name}`}
+              >
+                {badgeSteps.once_short()}
+              </Button>
+            )}
             {one.badge_batch_id && <Tag tone="wait">{words.being_made()}</Tag>}
             {one.held_back && <Tag tone="stop">{words.held_back()}</Tag>}
           </li>

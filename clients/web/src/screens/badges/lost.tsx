@@ -1,12 +1,10 @@
 import "./badges.css";
 import { useState } from "preact/hooks";
-import { all, api, need, newId, nowText } from "../../api/client";
+import { all, api, need, newId, nowText, type Wire } from "../../api/client";
 import { to } from "../../app/screens";
 import { useAction } from "../../app/use-action";
 import { useResource } from "../../app/use-resource";
-import { lineOf } from "../../badge/read";
 import { Button } from "../../kit/button";
-import { TextField } from "../../kit/field";
 import { Notice, ProblemNotice } from "../../kit/notice";
 import { Page, Panel } from "../../kit/page";
 import { Empty, Loaded } from "../../kit/states";
@@ -14,6 +12,7 @@ import { badges as words } from "../../words/badges";
 import { dayAndClock } from "../../words/format";
 import { FindPerson } from "../people/find-person";
 import { fullName, type Person } from "../people/person";
+import { FindForm } from "./find-form";
 
 /** A badge is missed, or one was found somewhere. */
 export default function Lost() {
@@ -25,7 +24,7 @@ export default function Lost() {
         </Panel>
         <div class="stack">
           <Panel title={words.found()}>
-            <FoundBadge />
+            <FindForm keep={keep} kept={words.found_kept()} />
           </Panel>
           <Finds />
         </div>
@@ -64,48 +63,7 @@ function LostBadge() {
   );
 }
 
-function FoundBadge() {
-  const [id, setId] = useState(newId);
-  const [text, setText] = useState("");
-  const [place, setPlace] = useState("");
-  const [kept, setKept] = useState(false);
-  const keep = useAction(async () => {
-    const body = { id, text: lineOf(text).text, place: place.trim(), happened_at: nowText() };
-    await need(api.POST("/api/v1/badge_finds", { body }));
-    setId(newId());
-    setText("");
-    setPlace("");
-    setKept(true);
-  });
-  return (
-    <form
-      class="stack"
-      onSubmit={event => {
-        event.preventDefault();
-        setKept(false);
-        void keep.run();
-      }}
-    >
-      <p class="soft">{words.found_hint()}</p>
-      <TextField
-        label={words.found_read()}
-        value={text}
-        onValue={setText}
-        autocomplete="off"
-        maxLength={800}
-        required
-      />
-      <TextField label={words.found_place()} value={place} onValue={setPlace} maxLength={200} required />
-      <ProblemNotice problem={keep.problem} />
-      {kept && <Notice tone="go" title={words.found_kept()} urgent />}
-      <div>
-        <Button type="submit" busy={keep.busy}>
-          {words.found_keep()}
-        </Button>
-      </div>
-    </form>
-  );
-}
+const keep = (body: Wire<"NewBadgeFind">) => need(api.POST("/api/v1/badge_finds", { body }));
 
 function Finds() {
   const finds = useResource(

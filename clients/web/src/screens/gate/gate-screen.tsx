@@ -1,7 +1,7 @@
 import "./gate.css";
-import { useEffect } from "preact/hooks";
+import { useEffect, useState } from "preact/hooks";
 import { useAwake } from "../../app/awake";
-import { codeOf, lineOf } from "../../badge/read";
+import { codeOf, lineOf, type Read } from "../../badge/read";
 import { Button } from "../../kit/button";
 import { Panel } from "../../kit/page";
 import { Loading } from "../../kit/states";
@@ -12,6 +12,7 @@ import { useScanner } from "../../reader/typing";
 import { gate as words } from "../../words/gate";
 import { reader } from "../../words/reader";
 import { Facts } from "./facts";
+import { FoundBadge } from "./found-badge";
 import type { Gate } from "./gate";
 import { LeadEntry } from "./lead-entry";
 import { Troubles } from "./troubles";
@@ -26,7 +27,9 @@ export default function GateScreen() {
 
 function Door({ gate }: { gate: Gate }) {
   useAwake();
-  useScanner(text => void gate.scan(lineOf(text)));
+  const [found, setFound] = useState<string | null>(null);
+  const read = (read: Read) => (found === null ? void gate.scan(read) : setFound(read.text));
+  useScanner(text => read(lineOf(text)));
   const [camera, chooseCamera] = useCameraChoice();
   const name = gate.link.held.value?.pack.gateName ?? words.nav();
   useEffect(() => {
@@ -45,7 +48,7 @@ function Door({ gate }: { gate: Gate }) {
       </section>
       <div class="gate-side">
         <Panel>
-          {camera && <CameraView onText={text => void gate.scan(codeOf(text))} />}
+          {camera && <CameraView onText={text => read(codeOf(text))} />}
           {hasCameras() && (
             <div>
               <Button onClick={() => chooseCamera(!camera)}>
@@ -53,13 +56,10 @@ function Door({ gate }: { gate: Gate }) {
               </Button>
             </div>
           )}
-          <TypedSerial
-            action={words.answer()}
-            busy={gate.asking.value}
-            onRead={read => void gate.scan(read)}
-          />
+          <TypedSerial action={words.answer()} busy={gate.asking.value} onRead={read} />
         </Panel>
         <LeadEntry gate={gate} />
+        <FoundBadge gate={gate} read={found} onRead={setFound} />
       </div>
       <footer class="gate-cautions small">
         <p class="strong">{words.caution_emergency()}</p>

@@ -2,7 +2,7 @@
 // and what it said is kept before it is shown and reaches the server once.
 import { signal } from "@preact/signals";
 import { api, need, newId, nowText, type Wire } from "../../api/client";
-import { Problem } from "../../api/problem";
+import { asProblem, Problem } from "../../api/problem";
 import { unreachableSince } from "../../api/reach";
 import type { Read } from "../../badge/read";
 import type { Entry } from "../../outbox";
@@ -46,6 +46,7 @@ export interface LetIn {
 /** A guard waits no longer than this for a server: then the gate answers alone. */
 const PATIENCE_MS = 700;
 const SCAN = "gate_scan";
+const FIND = "badge_find";
 
 export class Gate {
   readonly shown = signal<Shown | null>(null);
@@ -66,6 +67,7 @@ export class Gate {
         if (gate) void box.inherit(entry => entry.path.startsWith(`/api/v1/gates/${gate}/`));
       }),
       box.refused.subscribe(refused => refused.forEach(entry => void this.underAnotherId(entry))),
+      box.refused.subscribe(refused => refused.forEach(entry => void this.noneOfOurs(entry))),
     ];
   }
 
@@ -111,6 +113,24 @@ export class Gate {
     }
   }
 
+  /** Keeps that a badge was handed in. A server that answers quickly says at once where it is none of ours. */
+  async keepFind(body: Wire<"NewBadgeFind">): Promise<void> {
+    if (unreachableSince.value === null && (await this.foundTold(body))) return;
+    await this.box.put({ lane: `find:${body.id}`, what: FIND, path: "/api/v1/badge_finds", body });
+  }
+
+  /** Whether the server took it; where it took longer than a guard waits, it is told again and keeps it once. */
+  private async foundTold(body: Wire<"NewBadgeFind">): Promise<boolean> {
+    const told = need(api.POST("/api/v1/badge_finds", { body })).then(
+      () => true,
+      (error: unknown) => {
+        if (asProblem(error).passes || asProblem(error).status === 401) return false;
+        throw error;
+      },
+    );
+    return Promise.race([told, patience(false)]);
+  }
+
   private async answered(read: Read): Promise<Shown> {
     const reading = this.link.lookAtClock().reading;
     const id = newId();
@@ -134,8 +154,7 @@ export class Gate {
       told => this.hear(fromTold(told, read)),
       () => undefined,
     );
-    const patience = new Promise<undefined>(over => setTimeout(() => over(undefined), PATIENCE_MS));
-    return Promise.race([asked, patience]);
+    return Promise.race([asked, patience(undefined)]);
   }
 
   /** An answer that comes late takes the place of the gate's own, as long as that stands there: it knows more. */
@@ -222,7 +241,16 @@ export class Gate {
     if (entry.what !== SCAN || entry.refused?.code !== "id_reused" || !first) return;
     await this.box.amend(entry, { ...body, id: newId() });
   }
+
+  /** What was handed in is none of our badges after all: nobody at a gate can do more than hand it on. */
+  private async noneOfOurs(entry: Entry): Promise<void> {
+    if (entry.what === FIND && entry.refused?.code === "not_found") await this.box.drop(entry);
+  }
 }
+
+/** What holds where the server has not answered for as long as a guard waits. */
+const patience = <Otherwise>(otherwise: Otherwise): Promise<Otherwise> =>
+  new Promise(over => setTimeout(() => over(otherwise), PATIENCE_MS));
 
 function fromTold(told: Wire<"ScanAnswer">, read: Read): Shown {
   const { instruction, text, fallback } = understood(told.instruction);

@@ -27,11 +27,9 @@ interface Asked {
   known_at?: string;
 }
 
-/** What somebody is cleared for now, or was at another moment, as known then or now. */
-export function Clearances({ personId }: { personId: string }) {
-  const [asked, setAsked] = useState<Asked | null>(null);
-  const respirators = useRespiratorNames();
-  const clearances = useResource(
+/** How somebody stands with each respirator, now or at the moment that is asked about. */
+export const useClearances = (personId: string, asked: Asked | null) =>
+  useResource(
     `clearances ${personId} ${JSON.stringify(asked)}`,
     () =>
       need(
@@ -52,6 +50,12 @@ export function Clearances({ personId }: { personId: string }) {
       everyMs: AGAIN_MS,
     },
   );
+
+/** What somebody is cleared for now, or was at another moment, as known then or now. */
+export function Clearances({ personId }: { personId: string }) {
+  const [asked, setAsked] = useState<Asked | null>(null);
+  const respirators = useRespiratorNames();
+  const clearances = useClearances(personId, asked);
   return (
     <Panel
       title={words.clearances()}
@@ -78,7 +82,7 @@ export function Clearances({ personId }: { personId: string }) {
   );
 }
 
-function ClearanceTable({ items, respirators }: { items: readonly Clearance[]; respirators: Names }) {
+export function ClearanceTable({ items, respirators }: { items: readonly Clearance[]; respirators: Names }) {
   return (
     <Table
       caption={words.clearances()}

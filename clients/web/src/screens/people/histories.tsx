@@ -1,4 +1,5 @@
 import { all, api, need, type Wire } from "../../api/client";
+import { to } from "../../app/screens";
 import { may } from "../../app/session";
 import { useResource } from "../../app/use-resource";
 import { Tag } from "../../kit/answer";
@@ -8,28 +9,22 @@ import { Empty, Loaded } from "../../kit/states";
 import { date, dateAtSite, dayAndClock, list } from "../../words/format";
 import { person as words } from "../../words/person";
 import { useDays } from "../days/lists";
+import { Refer } from "./refer";
+import { useVisits } from "./visits";
 
 interface Props {
   personId: string;
 }
 
-/** The visits of one person, newest first, and what was said at the last check-in that helps them. */
+/** The visits of one person, and what was said at the last check-in that helps them. */
 export function Visits({ personId }: Props) {
-  const visits = useResource(
-    `visits of ${personId}`,
-    () =>
-      all(cursor =>
-        api.GET("/api/v1/visits", { params: { query: { person_id: personId, cursor, limit: 500 } } }),
-      ),
-    { nouns: ["visits", "visit_answers", "calls", "visit_returns", "attempts"] },
-  );
+  const visits = useVisits(personId);
   const days = useDays().data ?? [];
   return (
     <Panel title={words.visits()}>
       <Loaded resource={visits}>
-        {found => {
-          if (found.length === 0) return <Empty title={words.visits_none()} />;
-          const newest = found.toSorted((one, other) => other.happened_at.localeCompare(one.happened_at));
+        {newest => {
+          if (newest.length === 0) return <Empty title={words.visits_none()} />;
           return (
             <>
               {newest[0] && <Needs visitId={newest[0].id} />}
@@ -108,7 +103,13 @@ export function Badges({ personId }: Props) {
                 .map(one => (
                   <li key={one.id} class="entry">
                     <div class="row">
-                      <span class="strong number">{one.serial}</span>
+                      {may("create_badge_reprint") ? (
+                        <a class="strong number" href={to(`/badges/one/${one.id}`)}>
+                          {one.serial}
+                        </a>
+                      ) : (
+                        <span class="strong number">{one.serial}</span>
+                      )}
                       <Tag tone={BADGE_TONES[one.status]}>{words[`badge_${one.status}`]()}</Tag>
                     </div>
                     <p class="soft small">
@@ -138,7 +139,10 @@ export function Referrals({ personId }: Props) {
     { nouns: ["referrals"] },
   );
   return (
-    <Panel title={words.referrals()}>
+    <Panel
+      title={words.referrals()}
+      actions={may("create_referral") && <Refer personId={personId} onReferred={referrals.reload} />}
+    >
       <Loaded resource={referrals}>
         {found =>
           found.length === 0 ? (
