@@ -28,6 +28,8 @@ export interface Look {
   at?: Place;
   /** Where the server is reached, when not directly. */
   base?: string;
+  /** Whether the screens install themselves for work without the network, which takes a while in a new window. */
+  installs?: boolean;
   /** Flags for the browser, such as a camera made of a file. */
   flags?: string[];
 }
@@ -60,6 +62,7 @@ export async function open({
   language = "en",
   at,
   base: address = base(),
+  installs = true,
   flags = [],
 }: Look = {}) {
   const context = await (
@@ -70,8 +73,10 @@ export async function open({
     colorScheme: theme,
     locale: language === "en" ? "en-GB" : "es-ES",
     reducedMotion: "reduce",
+    serviceWorkers: installs ? "allow" : "block",
   });
   contexts.push(context);
+  if (!installs) expectComplaint(/^Service Worker registration blocked/);
   if (at) {
     const kept = JSON.stringify(at);
     await context.addInitScript(text => localStorage.setItem("sellion.place", text), kept);

@@ -3,7 +3,7 @@
 import { mkdirSync } from "node:fs";
 import type { Page } from "playwright-core";
 import { describe, it } from "vitest";
-import { accessible, fits, worksByKeyboard } from "./checks";
+import { accessible, fits, painted, readable, worksByKeyboard } from "./checks";
 import { openDoor } from "./doors";
 import { place } from "./hospital";
 import { expectComplaint, type Look, open, openAs, type Size, SIZES } from "./pages";
@@ -15,7 +15,7 @@ const pictures = process.env["SELLION_SCREENSHOTS"] === "all";
 async function show(row: Row, look: Look): Promise<Page> {
   const at = row.at && (await place(row.at === "day" ? undefined : row.at));
   const path = typeof row.path === "string" ? row.path : await row.path();
-  const page = await opened(row, path, { ...look, at });
+  const page = await opened(row, path, { ...look, at, installs: false });
   if (!row.role) {
     // The answer to "who am I" of a browser in which nobody is signed in.
     expectComplaint(/status of 401/);
@@ -39,8 +39,8 @@ describe.each(ROWS)("the screen $name", row => {
     await accessible(page);
     await page.emulateMedia({ colorScheme: "dark" });
     await page.locator("html[data-theme=dark]").waitFor();
-    await page.evaluate(() => new Promise(painted => requestAnimationFrame(() => setTimeout(painted))));
-    await accessible(page);
+    await painted(page);
+    await readable(page);
     await worksByKeyboard(page);
     await page.setViewportSize(SIZES.phone);
     await fits(page);
