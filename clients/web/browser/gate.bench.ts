@@ -3,6 +3,7 @@ import { writeFileSync } from "node:fs";
 import { expect, it } from "vitest";
 import { type Badge, cameraOf, door, openDoor, printed, worn } from "./doors";
 import { Actor } from "./hospital";
+import { expectComplaint } from "./pages";
 
 const TIMES = Number(process.env["SELLION_BENCH_TIMES"] ?? 100);
 /** How long each badge is held before the camera. */
@@ -39,6 +40,7 @@ it(`takes so long from the camera's picture to the word, ${TIMES} times`, async 
   };
   // The same with nobody to ask: a serial is typed, and the gate answers alone.
   await page.getByRole("button", { name: "Camera off" }).click();
+  expectComplaint(/ERR_INTERNET_DISCONNECTED/);
   await page.context().setOffline(true);
   const alone: number[] = [];
   for (let time = 0; time < 20; time++) {
