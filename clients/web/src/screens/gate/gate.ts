@@ -66,8 +66,12 @@ export class Gate {
       link.gate.subscribe(gate => {
         if (gate) void box.inherit(entry => entry.path.startsWith(`/api/v1/gates/${gate}/`));
       }),
-      box.refused.subscribe(refused => refused.forEach(entry => void this.underAnotherId(entry))),
-      box.refused.subscribe(refused => refused.forEach(entry => void this.noneOfOurs(entry))),
+      box.refused.subscribe(refused =>
+        refused.forEach(entry => {
+          void this.underAnotherId(entry);
+          void this.noneOfOurs(entry);
+        }),
+      ),
     ];
   }
 
