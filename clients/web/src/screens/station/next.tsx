@@ -1,11 +1,10 @@
 // What comes next with the person in the chair, and everything it needs before it may begin.
 import { useEffect, useState } from "preact/hooks";
-import { api, need, type Wire } from "../../api/client";
+import type { Wire } from "../../api/client";
 import { station as here } from "../../app/place";
 import { useAction } from "../../app/use-action";
-import { useResource } from "../../app/use-resource";
 import { Countdown } from "../../kit/countdown";
-import { Choice, SelectField, TextField } from "../../kit/field";
+import { SelectField, TextField } from "../../kit/field";
 import { Notice, ProblemNotice } from "../../kit/notice";
 import { Facts, Page, Panel } from "../../kit/page";
 import { clock } from "../../words/format";
@@ -13,9 +12,10 @@ import { station as words } from "../../words/station";
 import { Big } from "./big";
 import { type Case, type Chair, type NextStep, verdictOf } from "./chair";
 import { nameOf } from "./confirm";
-import { type Agent, type Equipment, type Pack, readyPlan, respiratorName } from "./pack";
+import { type Agent, type Equipment, type Pack, readyPlan } from "./pack";
+import { Respirators } from "./respirators";
 import { screened } from "./standing";
-import { now, nowText } from "./time";
+import { now } from "./time";
 
 interface Props {
   chair: Chair;
@@ -266,41 +266,5 @@ function Hoods({
       options={options}
       onValue={onChoose}
     />
-  );
-}
-
-/** The respirators in the order in which they are likely to fit; what may not be tried again today is left out. */
-function Respirators({
-  pack,
-  one,
-  excluded,
-  chosen,
-  onChoose,
-}: {
-  pack: Pack;
-  one: Case;
-  excluded: readonly string[];
-  chosen: string | null;
-  onChoose: (id: string) => void;
-}) {
-  const person_id = one.person.id;
-  const hints = useResource(`hints ${person_id} ${nowText().slice(0, 10)}`, () =>
-    need(api.GET("/api/v1/people/{person_id}/size_hints", { params: { path: { person_id } } })),
-  );
-  const order = hints.data?.hints.map(hint => hint.respirator_id) ?? [];
-  const place = (id: string) => (order.indexOf(id) < 0 ? order.length : order.indexOf(id));
-  const offered = pack.respirators
-    .filter(found => !excluded.includes(found.id))
-    .sort((a, b) => place(a.id) - place(b.id));
-  return (
-    <div class="station-choice">
-      <Choice
-        label={words.respirator()}
-        hint={words.respirator_hint()}
-        value={chosen}
-        options={offered.map(found => ({ value: found.id, label: respiratorName(found) }))}
-        onValue={onChoose}
-      />
-    </div>
   );
 }
