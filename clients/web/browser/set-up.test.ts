@@ -107,6 +107,19 @@ describe("a day", () => {
     await dialog(page).getByText("This is stored already.").first().waitFor();
     await page.getByRole("button", { name: "Cancel" }).click();
 
+    await page.getByRole("button", { name: "Change: Alcove 1" }).click();
+    await page.getByLabel("Name").fill("Alcove 1, left");
+    await page.getByRole("checkbox", { name: "Screening" }).uncheck();
+    await page.getByRole("checkbox", { name: /^Testing/ }).uncheck();
+    await dialog(page).getByRole("button", { name: "Save" }).click();
+    await dialog(page).getByText("Choose at least one.").waitFor();
+    await page.getByRole("checkbox", { name: /^Testing/ }).check();
+    await page.getByRole("checkbox", { name: /^Closed: it calls nobody/ }).check();
+    await dialog(page).getByRole("button", { name: "Save" }).click();
+    const changed = page.getByRole("row", { name: /Alcove 1, left/ });
+    await changed.getByText(/^Closed at/).waitFor();
+    expect(await changed.innerText()).not.toContain("Screening");
+
     await page.getByRole("button", { name: "Close the day" }).click();
     await dialog(page).getByRole("button", { name: "Close the day" }).click();
     await page.getByText("Closed", { exact: true }).waitFor();
@@ -185,6 +198,23 @@ describe("a gate", () => {
     expect(await page.getByRole("group", { name: "Line 1" }).getByLabel("Filter class").inputValue()).toBe(
       "P100",
     );
+  });
+
+  it("is named anew, on top of what others made of it", async () => {
+    expectComplaint(/409/);
+    const coordinator = await Actor.signIn("coordinator");
+    const [before, theirs, after] = [fresh("Heron door"), fresh("Heron gate"), fresh("Ibis door")];
+    const gate = await coordinator.post<{ id: string }>("/api/v1/gates", { id: newId(), name: before });
+    const page = await openAs("coordinator", `/screens/set-up/gates/${gate.id}`);
+    await page.getByRole("button", { name: "Change the name" }).click();
+    await page.getByLabel("Name").fill(after);
+    await coordinator.patch(`/api/v1/gates/${gate.id}`, { name: theirs }, 1);
+    await dialog(page).getByRole("button", { name: "Save" }).click();
+    await dialog(page).getByRole("button", { name: "Load it again" }).click();
+    expect(await page.getByLabel("Name").inputValue()).toBe(theirs);
+    await page.getByLabel("Name").fill(after);
+    await dialog(page).getByRole("button", { name: "Save" }).click();
+    await page.getByRole("heading", { level: 1, name: after }).waitFor();
   });
 
   it("stands a walk away from another one", async () => {

@@ -106,6 +106,31 @@ describe("the stores", () => {
     await page.getByRole("button", { name: "Stop this lot" }).waitFor();
   });
 
+  it("name a storeroom anew, and let every station fill there", async () => {
+    const storekeeper = await Actor.signIn("storekeeper");
+    const [before, after] = [fresh("Cupboard "), fresh("Bench ")];
+    const room = await storekeeper.post<{ id: string }>("/api/v1/places", { id: newId(), name: before });
+    const page = await openAs("storekeeper", `/screens/stores/places/${room.id}`, { at: await place() });
+    await page.getByRole("heading", { level: 1, name: before }).waitFor();
+    await page.getByRole("button", { name: "Change" }).click();
+    const dialog = page.getByRole("dialog");
+    await dialog.getByLabel("Name").fill("");
+    await dialog.getByRole("button", { name: "Save" }).click();
+    expect(await dialog.getByLabel("Name").getAttribute("aria-invalid")).toBe("true");
+    await dialog.getByLabel("Name").fill(after);
+    await dialog.getByLabel("Nebulizers of any station are filled there").check();
+    await dialog.getByRole("button", { name: "Save" }).click();
+    await page.getByRole("heading", { level: 1, name: after }).waitFor();
+    await page.getByText("Filling point", { exact: true }).waitFor();
+    // The place that a station is changes with the station, on its day.
+    const { items } = await storekeeper.get<{ items: { id: string; station_id?: string }[] }>(
+      "/api/v1/places?limit=500",
+    );
+    await page.goto(`/screens/stores/places/${items.find(one => one.station_id)?.id}`);
+    await page.getByRole("heading", { level: 1 }).waitFor();
+    expect(await page.getByRole("button", { name: "Change" }).count()).toBe(0);
+  });
+
   it("work the forecast out again from what is typed", async () => {
     const page = await openAs("storekeeper", "/screens/stores", { at: await place() });
     await page.getByLabel("People still to come").fill("900");
@@ -117,15 +142,19 @@ describe("the stores", () => {
   it("record what was found on a nebulizer", async () => {
     const storekeeper = await Actor.signIn("storekeeper");
     const label = fresh("N");
-    const nebulizer = await storekeeper.post<{ id: string }>("/api/v1/equipment", {
+    await storekeeper.post("/api/v1/equipment", {
       id: newId(),
       kind: "nebulizer",
       label,
       happened_at: new Date().toISOString(),
     });
-    const page = await openAs("storekeeper", `/screens/stores/equipment/${nebulizer.id}`, {
-      at: await place(),
-    });
+    const page = await openAs("storekeeper", "/screens/stores/equipment", { at: await place() });
+    const rows = page.getByRole("table").getByRole("row");
+    await page.getByRole("link", { name: label }).waitFor();
+    expect(await rows.count()).toBeGreaterThan(2);
+    await page.getByLabel("Label, place or state").fill(label.toLowerCase());
+    await page.waitForFunction(() => document.querySelectorAll("table [role=row]").length === 2);
+    await page.getByRole("link", { name: label }).click();
     await page.getByText("Ready").first().waitFor();
     await page.getByRole("radio", { name: "Clogged" }).check();
     await page.getByRole("button", { name: "Record it" }).first().click();

@@ -134,14 +134,15 @@ fn list(arguments: &ListArguments) -> anyhow::Result<ExitCode> {
         for (key, badges) in keys {
             if arguments.json {
                 let line = serde_json::json!({
-                    "kid": key.kid, "state": key.state(), "created_at": key.created_at,
+                    "kid": key.kid, "state": key.state().as_str(), "created_at": key.created_at,
                     "signs_until": key.signs_until, "retired_at": key.retired_at,
                     "withdrawn_at": key.withdrawn_at, "badges_in_force": badges,
                 });
                 println!("{line}");
             } else {
                 let made = key.created_at.format("%Y-%m-%d");
-                println!("{}  {:<9}  made {made}  {badges} badges in force", key.kid, key.state());
+                let state = key.state().as_str().replace('_', " ");
+                println!("{}  {state:<9}  made {made}  {badges} badges in force", key.kid);
             }
         }
         Ok(ExitCode::SUCCESS)

@@ -35,6 +35,7 @@ pub mod roster;
 pub mod ruleset;
 pub mod screening;
 pub mod sequence;
+pub mod signing_key;
 pub mod size_hint;
 pub mod statistics;
 pub mod stock;

@@ -50,6 +50,7 @@ codes! {
     StaleVersion "stale_version" "The stored row changed since the caller read it; read it again first.";
     HappenedInFuture "happened_in_future" "The time of the event lies in the future of the server's clock.";
     StillInUse "still_in_use" "Something else still depends on this, so it cannot be ended or changed.";
+    StationClosed "station_closed" "The station is closed and calls nobody.";
     DayClosed "day_closed" "The fit-testing day is closed and takes no new visits or runs.";
     // The server.
     Busy "busy" "The server is at its limit; try again after the time given.";

@@ -125,6 +125,8 @@ operations! {
     ListStations "list_stations" [Coordinator, CheckIn, Tester, Storekeeper, BadgeDesk, Auditor];
     /// Set up a station.
     CreateStation "create_station" [Coordinator];
+    /// Change or close a station.
+    UpdateStation "update_station" [Coordinator];
     /// The plans a station needs when it is out of reach.
     ReadStationPlans "read_station_plans" [Tester];
     /// Attempts of one person that overlap, to be decided.
@@ -241,6 +243,8 @@ operations! {
     ListPlaces "list_places" [Coordinator, Tester, Storekeeper, Auditor];
     /// Set up a storeroom.
     CreatePlace "create_place" [Coordinator, Storekeeper];
+    /// Change a storeroom.
+    UpdatePlace "update_place" [Coordinator, Storekeeper];
     /// What is at a place.
     ReadPlaceStock "read_place_stock" [Coordinator, Tester, Storekeeper, Auditor];
     /// Issue, hand over, move or return a bottle.
@@ -321,10 +325,14 @@ operations! {
     /// Print rulers to set a printer right.
     CreateProofSheet "create_proof_sheet" [Coordinator, BadgeDesk, Admin];
 
+    /// How the keys that sign badges stand.
+    ListSigningKeys "list_signing_keys" [Coordinator, Auditor, Admin];
     /// Gates.
     ListGates "list_gates" [Coordinator, GateLead, Auditor, Admin];
     /// Set up a gate.
     CreateGate "create_gate" [Coordinator, Admin];
+    /// Change a gate.
+    UpdateGate "update_gate" [Coordinator, Admin];
     /// What a gate accepts, and since when. A gate sees its own.
     ListGatePolicies "list_gate_policies" [Coordinator, Gate, GateLead, Auditor, Admin];
     /// Decide what a gate accepts from a moment on.

@@ -115,6 +115,7 @@ pub fn create(tx: &mut Tx<'_>, new: &NewCall) -> Result<(Call, Visit), StoreErro
         }
     }
     day::refuse_closed(&day::find(tx.conn, tx.site_id(), station.day_id)?, new.happened_at)?;
+    station.refuse_closed(new.happened_at)?;
     refuse_in_use(tx, station.id)?;
     let visit_id = take_next(tx, station.day_id, new)?;
     let held = diesel::update(visits::table.find(visit_id))

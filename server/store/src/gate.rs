@@ -7,7 +7,7 @@ use diesel::{PgConnection, prelude::*};
 use sellion_rules::refusal::{Code, Refusal};
 use uuid::Uuid;
 
-use crate::{Added, StoreError, Tx, insert_once, on_constraint, schema::gates};
+use crate::{Added, StoreError, Tx, insert_once, on_constraint, schema::gates, site};
 
 /// A gate to be set up.
 #[derive(Debug, Clone, PartialEq, Eq, Insertable, Queryable, Selectable)]
@@ -31,6 +31,16 @@ pub struct Gate {
     pub name: String,
     /// When it was set up.
     pub created_at: DateTime<Utc>,
+    /// Counts the changes; none is the first.
+    version: Option<i32>,
+}
+
+impl Gate {
+    /// Counts the changes.
+    #[must_use]
+    pub fn version(&self) -> i32 {
+        self.version.unwrap_or(1)
+    }
 }
 
 /// Gates of a site by id, those after `after`.
@@ -77,9 +87,7 @@ pub fn create(tx: &mut Tx<'_>, new: &NewGate) -> Result<Added, StoreError> {
                 .on_conflict(gates::id)
                 .do_nothing()
                 .execute(conn);
-            on_constraint(made, "gates_name_taken", || {
-                Refusal::new(Code::AlreadyExists, "A gate of this name is set up already.").field("name")
-            })
+            on_constraint(made, "gates_name_taken", name_taken)
         },
         |conn| {
             gates::table
@@ -94,4 +102,24 @@ pub fn create(tx: &mut Tx<'_>, new: &NewGate) -> Result<Added, StoreError> {
         tx.touched("gates", new.id);
     }
     Ok(added)
+}
+
+/// Names a gate anew, unless somebody changed it since `version`.
+pub fn update(tx: &mut Tx<'_>, id: Uuid, version: i32, name: Option<&str>) -> Result<Gate, StoreError> {
+    let found = gates::table.find(id).filter(gates::site_id.eq(tx.site_id()));
+    let before = found.select(Gate::as_select()).for_no_key_update().first(tx.conn).optional()?;
+    let before = before.ok_or_else(|| StoreError::not_found("gate"))?;
+    if before.version() != version {
+        return Err(site::stale(version, before.version()).into());
+    }
+    let name = name.unwrap_or(&before.name);
+    let changed = (gates::name.eq(name), gates::version.eq(version + 1));
+    let updated = diesel::update(gates::table.find(id)).set(changed).execute(tx.conn);
+    on_constraint(updated, "gates_name_taken", name_taken)?;
+    tx.touched("gates", id);
+    find(tx.conn, tx.site_id(), id)
+}
+
+fn name_taken() -> Refusal {
+    Refusal::new(Code::AlreadyExists, "A gate of this name is set up already.").field("name")
 }

@@ -492,6 +492,7 @@ diesel::table! {
         site_id -> Uuid,
         name -> Text,
         created_at -> Timestamptz,
+        version -> Nullable<Int4>,
     }
 }
 
@@ -661,6 +662,7 @@ diesel::table! {
         name -> Text,
         created_at -> Timestamptz,
         purpose -> Nullable<Text>,
+        version -> Nullable<Int4>,
     }
 }
 
@@ -910,6 +912,8 @@ diesel::table! {
         parts -> Array<Nullable<Text>>,
         hood_forbids_bending -> Bool,
         created_at -> Timestamptz,
+        version -> Nullable<Int4>,
+        closed_at -> Nullable<Timestamptz>,
     }
 }
 

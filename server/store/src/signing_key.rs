@@ -5,7 +5,10 @@
 
 use chrono::{DateTime, Utc};
 use diesel::{PgConnection, prelude::*};
-use sellion_rules::refusal::{Code, Refusal};
+use sellion_rules::{
+    refusal::{Code, Refusal},
+    signing_key::KeyState,
+};
 use serde_json::Value;
 use uuid::Uuid;
 
@@ -54,20 +57,20 @@ pub struct KeyStanding {
 }
 
 impl KeyStanding {
-    /// The word for it.
+    /// How it stands.
     #[must_use]
-    pub fn state(&self) -> &'static str {
+    pub fn state(&self) -> KeyState {
         match self {
-            Self { withdrawn_at: Some(_), .. } => "withdrawn",
-            Self { retired_at: Some(_), .. } => "retired",
-            Self { stands_by_since: Some(_), .. } => "stands by",
-            Self { signs_until: Some(_), .. } => "accepted",
-            _ => "signs",
+            Self { withdrawn_at: Some(_), .. } => KeyState::Withdrawn,
+            Self { retired_at: Some(_), .. } => KeyState::Retired,
+            Self { stands_by_since: Some(_), .. } => KeyState::StandsBy,
+            Self { signs_until: Some(_), .. } => KeyState::Accepted,
+            _ => KeyState::Signs,
         }
     }
 
     fn signs(&self) -> bool {
-        self.state() == "signs"
+        self.state() == KeyState::Signs
     }
 }
 

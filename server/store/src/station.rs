@@ -15,6 +15,7 @@ use crate::{
     StoreError, TextList, Tx, day, insert_once, on_constraint,
     place::{self, NewPlace},
     schema::stations,
+    site,
 };
 
 /// One place of a day.
@@ -33,6 +34,10 @@ pub struct Station {
     pub hood_forbids_bending: bool,
     /// When it was set up.
     pub created_at: DateTime<Utc>,
+    /// Counts the changes; none is the first.
+    version: Option<i32>,
+    /// Since when it takes nobody any more.
+    pub closed_at: Option<DateTime<Utc>>,
 }
 
 /// A station to be set up.
@@ -53,7 +58,47 @@ pub struct NewStation {
     pub hood_forbids_bending: bool,
 }
 
+/// What may change about a station. A run that is under way goes on as it began.
+#[derive(Debug, Clone, Default)]
+pub struct StationChange {
+    /// Another name.
+    pub name: Option<String>,
+    /// What can be done there from now on.
+    pub parts: Option<TextList>,
+    /// Whether the wearer cannot bend over under its hood.
+    pub hood_forbids_bending: Option<bool>,
+    /// Close it, or open it again.
+    pub closed: Option<bool>,
+}
+
+#[derive(AsChangeset)]
+#[diesel(table_name = stations)]
+struct Changed {
+    name: Option<String>,
+    parts: Option<TextList>,
+    hood_forbids_bending: Option<bool>,
+    closed_at: Option<Option<DateTime<Utc>>>,
+    version: i32,
+}
+
 impl Station {
+    /// Counts the changes.
+    #[must_use]
+    pub fn version(&self) -> i32 {
+        self.version.unwrap_or(1)
+    }
+
+    /// Refuses to call anybody after it was closed.
+    pub(crate) fn refuse_closed(&self, happened_at: DateTime<Utc>) -> Result<(), Refusal> {
+        match self.closed_at {
+            Some(closed_at) if closed_at <= happened_at => {
+                let sentence = "This station is closed: open it again on its day, or use another one.";
+                Err(Refusal::new(Code::StationClosed, sentence).fact("closed_at", closed_at))
+            }
+            _ => Ok(()),
+        }
+    }
+
     /// Whether `part` can be done here.
     #[must_use]
     pub fn can(&self, part: StationPart) -> bool {
@@ -150,10 +195,7 @@ pub fn create(tx: &mut Tx<'_>, new: &NewStation) -> Result<Station, StoreError> 
         |conn, new| {
             let made =
                 diesel::insert_into(stations::table).values(new).on_conflict(stations::id).do_nothing();
-            on_constraint(made.execute(conn), "stations_name_taken", || {
-                let sentence = "This day has a station of this name already: choose another name.";
-                Refusal::new(Code::AlreadyExists, sentence).field("name")
-            })
+            on_constraint(made.execute(conn), "stations_name_taken", name_taken)
         },
         |conn| {
             let stored = stations::table.find(new.id).filter(stations::site_id.eq(new.site_id));
@@ -166,4 +208,39 @@ pub fn create(tx: &mut Tx<'_>, new: &NewStation) -> Result<Station, StoreError> 
         place::create(tx, &NewPlace { id, site_id: new.site_id, station_id: Some(id), name, purpose: None })?;
     }
     find(tx.conn, new.site_id, new.id)
+}
+
+/// Changes a station, unless somebody changed it since `version`. Who sits there stays and is finished with, also when
+/// it is closed.
+pub fn update(
+    tx: &mut Tx<'_>,
+    id: Uuid,
+    version: i32,
+    change: &StationChange,
+) -> Result<Station, StoreError> {
+    let before = lock(tx, id)?;
+    if before.version() != version {
+        return Err(site::stale(version, before.version()).into());
+    }
+    let changed = Changed {
+        name: change.name.clone(),
+        parts: change.parts.clone(),
+        hood_forbids_bending: change.hood_forbids_bending,
+        // Closing a closed station leaves the moment at which it closed.
+        closed_at: change.closed.map(|closed| closed.then(|| before.closed_at.unwrap_or(tx.now))),
+        version: version + 1,
+    };
+    let updated = diesel::update(stations::table.find(id)).set(changed).execute(tx.conn);
+    on_constraint(updated, "stations_name_taken", name_taken)?;
+    tx.touched("stations", id);
+    let after = find(tx.conn, tx.site_id(), id)?;
+    if after.name != before.name {
+        place::named_as_station(tx, id, &after.name)?;
+    }
+    Ok(after)
+}
+
+fn name_taken() -> Refusal {
+    let sentence = "This day has a station of this name already: choose another name.";
+    Refusal::new(Code::AlreadyExists, sentence).field("name")
 }

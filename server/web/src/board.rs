@@ -17,7 +17,9 @@ use sellion_rules::{
 use sellion_store::{
     PgConnection, StoreError, alarm,
     board::{self, AtWork, Heads},
-    day, fill, site, station, usage,
+    day, fill, site,
+    station::{self, Station},
+    usage,
 };
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -107,6 +109,9 @@ pub(crate) struct BoardStation {
     #[schema(example = "Station 3")]
     name: String,
     parts: Vec<StationPart>,
+    /// When it was closed; absent while it takes people.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    closed_at: Option<DateTime<Utc>>,
     /// The visit it has; absent while it has nobody.
     #[serde(skip_serializing_if = "Option::is_none")]
     visit_id: Option<Uuid>,
@@ -124,7 +129,7 @@ pub(crate) struct BoardStation {
     #[schema(example = 44)]
     runs: u32,
     fills: Vec<UsableFill>,
-    /// Solutions that it needs and of which no nebulizer there holds a usable fill.
+    /// Solutions that it needs and of which no nebulizer there holds a usable fill; a closed station needs none.
     short_of: Vec<Solution>,
 }
 
@@ -190,31 +195,27 @@ fn stations(
     now: DateTime<Utc>,
 ) -> Result<Vec<BoardStation>, StoreError> {
     let mut fills = usable_fills(conn, site_id, day, now)?;
-    let parts: HashMap<Uuid, Vec<StationPart>> =
-        station::list(conn, site_id, day.id, (Uuid::nil(), i64::MAX))?
-            .into_iter()
-            .map(|station| (station.id, station.parts.parsed()))
-            .collect();
+    let mut set_up: HashMap<Uuid, Station> = station::list(conn, site_id, day.id, (Uuid::nil(), i64::MAX))?
+        .into_iter()
+        .map(|station| (station.id, station))
+        .collect();
     board::stations(conn, site_id, day.id)?
         .into_iter()
-        .map(|at_work| {
-            let id = at_work.station_id;
-            let parts = parts.get(&id).cloned().unwrap_or_default();
-            shown(at_work, parts, fills.remove(&id).unwrap_or_default())
+        .filter_map(|at_work| Some((set_up.remove(&at_work.station_id)?, at_work)))
+        .map(|(station, at_work)| {
+            let fills = fills.remove(&station.id).unwrap_or_default();
+            shown(at_work, &station, fills)
         })
         .collect()
 }
 
-fn shown(
-    at_work: AtWork,
-    parts: Vec<StationPart>,
-    fills: Vec<UsableFill>,
-) -> Result<BoardStation, StoreError> {
+fn shown(at_work: AtWork, station: &Station, fills: Vec<UsableFill>) -> Result<BoardStation, StoreError> {
+    let (parts, closed_at): (Vec<StationPart>, _) = (station.parts.parsed(), station.closed_at);
     let there: BTreeSet<Solution> = fills.iter().map(|fill| fill.solution).collect();
     let needed = [(StationPart::Screening, Solution::Screening), (StationPart::Testing, Solution::Test)];
     let short_of = needed
         .into_iter()
-        .filter(|(part, solution)| parts.contains(part) && !there.contains(solution))
+        .filter(|(part, solution)| closed_at.is_none() && parts.contains(part) && !there.contains(solution))
         .map(|(_, solution)| solution)
         .collect();
     let step = at_work.step.map(|step| step.parse()).transpose();
@@ -222,6 +223,7 @@ fn shown(
         station_id: at_work.station_id,
         name: at_work.name,
         parts,
+        closed_at,
         visit_id: at_work.visit_id,
         ticket: at_work.ticket,
         step: step.map_err(|error| StoreError::internal(format!("a stored step: {error}")))?,

@@ -252,7 +252,7 @@ fn stations(
     for station in station::list(conn, site_id, day.id, (Uuid::nil(), i64::MAX))? {
         let fills = held.remove(&station.id).unwrap_or_default();
         let quick = |part: StationPart, ended: fn(&Pace) -> i64| {
-            if !station.can(part) {
+            if !station.can(part) || station.closed_at.is_some() {
                 return Some(0.0);
             }
             pace.get(&station.id).and_then(|pace| per_hour(pace, ended(pace), now))

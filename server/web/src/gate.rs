@@ -1,8 +1,8 @@
 //! Gates: places where badges are scanned.
 
 use actix_web::{
-    HttpResponse, get, post,
-    web::{Json, Query},
+    HttpResponse, get, patch, post,
+    web::{Json, Path, Query},
 };
 use chrono::{DateTime, Utc};
 use sellion_rules::roles::{Op, op};
@@ -17,7 +17,8 @@ use uuid::Uuid;
 use crate::{
     auth::Caller,
     page::{Page, PageQuery},
-    problem::Problem,
+    problem::{Problem, ProblemBody},
+    version::{IfMatch, with_etag},
     words::{SHORT, line},
 };
 
@@ -36,13 +37,17 @@ pub(crate) struct GateView {
     /// What people call it.
     #[schema(example = "North entrance")]
     name: String,
+    /// Counts the changes; also sent as `ETag`.
+    #[schema(example = 1)]
+    version: i32,
     created_at: DateTime<Utc>,
 }
 
 impl From<Gate> for GateView {
     fn from(gate: Gate) -> Self {
-        let Gate { id, name, created_at } = gate;
-        Self { id, name, created_at }
+        let version = gate.version();
+        let Gate { id, name, created_at, .. } = gate;
+        Self { id, name, version, created_at }
     }
 }
 
@@ -55,6 +60,14 @@ pub(crate) struct NewGate {
     /// What people call it.
     #[schema(example = "North entrance")]
     name: String,
+}
+
+/// What may change about a gate; members left out stay as they are.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct GatePatch {
+    #[schema(example = "North entrance, ward side")]
+    name: Option<String>,
 }
 
 /// The gates of the site.
@@ -71,8 +84,7 @@ pub(crate) async fn list_gates(
 
 /// Sets up a gate. It lets nobody in before it has a policy.
 #[utoipa::path(tag = "gates", responses(
-    (status = 201, body = GateView), (status = 409, body = crate::problem::ProblemBody),
-    (status = 422, body = crate::problem::ProblemBody)
+    (status = 201, body = GateView), (status = 409, body = ProblemBody), (status = 422, body = ProblemBody)
 ))]
 #[post("/api/v1/gates")]
 pub(crate) async fn create_gate(
@@ -87,5 +99,25 @@ pub(crate) async fn create_gate(
             gate::find(tx.conn, new.site_id, new.id)
         })
         .await?;
-    Ok(HttpResponse::Created().json(GateView::from(stored)))
+    Ok(with_etag(HttpResponse::Created(), stored.version()).json(GateView::from(stored)))
+}
+
+/// Names a gate anew. What it accepts is decided by its policies.
+#[utoipa::path(tag = "gates", params(IfMatch), responses(
+    (status = 200, body = GateView),
+    (status = 404, description = "No such gate here.", body = ProblemBody),
+    (status = 409, description = "Somebody changed the gate meanwhile, or another has the name.", body = ProblemBody),
+    (status = 422, description = "The name cannot be.", body = ProblemBody)
+))]
+#[patch("/api/v1/gates/{gate_id}")]
+pub(crate) async fn update_gate(
+    caller: Caller<op::UpdateGate>,
+    gate_id: Path<Uuid>,
+    version: IfMatch,
+    body: Json<GatePatch>,
+) -> Result<HttpResponse, Problem> {
+    let GatePatch { name } = body.into_inner();
+    let (id, name) = (*gate_id, name.map(|name| line(&name, "name", SHORT)).transpose()?);
+    let gate = caller.write(move |tx| gate::update(tx, id, version.0, name.as_deref())).await?;
+    Ok(with_etag(HttpResponse::Ok(), gate.version()).json(GateView::from(gate)))
 }

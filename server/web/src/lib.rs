@@ -70,6 +70,7 @@ mod screens;
 mod secret;
 mod server;
 mod session;
+mod signing_key;
 mod site;
 mod size_hint;
 mod spec;

@@ -1,14 +1,14 @@
 //! Places: storerooms and stations, and what is at each.
 
 use actix_web::{
-    HttpResponse, get, post,
+    HttpResponse, get, patch, post,
     web::{Json, Path, Query},
 };
 use chrono::{DateTime, Utc};
 use sellion_rules::roles::op;
 use sellion_store::{
     balance, bottle, equipment, lot,
-    place::{self, FILLING_POINT, NewPlace as NewRow, Place},
+    place::{self, FILLING_POINT, NewPlace as NewRow, Place, StoreroomChange},
     placement::Placed,
 };
 use serde::{Deserialize, Serialize};
@@ -22,6 +22,7 @@ use crate::{
     lot::LotView,
     page::{Page, PageQuery},
     problem::{Problem, ProblemBody},
+    version::{IfMatch, with_etag},
     words::{SHORT, line},
 };
 
@@ -57,14 +58,17 @@ pub(crate) struct PlaceView {
     station_id: Option<Uuid>,
     /// Whether nebulizers of any station are filled there.
     filling_point: bool,
+    /// Counts the changes; also sent as `ETag`.
+    #[schema(example = 1)]
+    version: i32,
     created_at: DateTime<Utc>,
 }
 
 impl From<Place> for PlaceView {
     fn from(place: Place) -> Self {
-        let filling_point = place.is_filling_point();
+        let (filling_point, version) = (place.is_filling_point(), place.version());
         let Place { id, name, station_id, created_at, .. } = place;
-        Self { id, name, station_id, filling_point, created_at }
+        Self { id, name, station_id, filling_point, version, created_at }
     }
 }
 
@@ -79,6 +83,16 @@ pub(crate) struct NewPlace {
     /// Whether nebulizers of any station are filled there: what comes there is issued, in the order in which it ends.
     #[serde(default)]
     filling_point: bool,
+}
+
+/// What may change about a storeroom; members left out stay as they are.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct PlacePatch {
+    #[schema(example = "Cupboard beside the assembly hall")]
+    name: Option<String>,
+    /// Whether nebulizers of any station are filled there.
+    filling_point: Option<bool>,
 }
 
 /// Pieces of one lot at one place.
@@ -128,7 +142,28 @@ pub(crate) async fn create_place(
     let purpose = filling_point.then(|| FILLING_POINT.to_owned());
     let new = NewRow { id, site_id: caller.site_id(), station_id: None, name, purpose };
     let made = caller.write(move |tx| place::create(tx, &new)).await?;
-    Ok(HttpResponse::Created().json(PlaceView::from(made)))
+    Ok(with_etag(HttpResponse::Created(), made.version()).json(PlaceView::from(made)))
+}
+
+/// Changes a storeroom. The place that a station is changes with the station.
+#[utoipa::path(tag = "places", params(IfMatch), responses(
+    (status = 200, body = PlaceView),
+    (status = 404, description = "No such place here.", body = ProblemBody),
+    (status = 409, description = "Somebody changed it meanwhile, or another has the name.", body = ProblemBody),
+    (status = 422, description = "The name cannot be, or the place is a station.", body = ProblemBody)
+))]
+#[patch("/api/v1/places/{place_id}")]
+pub(crate) async fn update_place(
+    caller: Caller<op::UpdatePlace>,
+    place_id: Path<Uuid>,
+    version: IfMatch,
+    body: Json<PlacePatch>,
+) -> Result<HttpResponse, Problem> {
+    let PlacePatch { name, filling_point } = body.into_inner();
+    let name = name.map(|name| line(&name, "name", SHORT)).transpose()?;
+    let (id, change) = (*place_id, StoreroomChange { name, filling_point });
+    let place = caller.write(move |tx| place::update(tx, id, version.0, &change)).await?;
+    Ok(with_etag(HttpResponse::Ok(), place.version()).json(PlaceView::from(place)))
 }
 
 /// What is at a place now: bottles, nebulizers and hoods, and pieces.

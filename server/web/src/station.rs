@@ -1,7 +1,7 @@
 //! The stations of a day.
 
 use actix_web::{
-    HttpResponse, get, post,
+    HttpResponse, get, patch, post,
     web::{Json, Path, Query},
 };
 use chrono::{DateTime, Utc};
@@ -15,7 +15,7 @@ use sellion_rules::{
 };
 use sellion_store::{
     TextList,
-    station::{self, NewStation as NewRow, Station},
+    station::{self, NewStation as NewRow, Station, StationChange},
 };
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -25,6 +25,7 @@ use crate::{
     auth::Caller,
     page::{Page, PageQuery},
     problem::{Problem, ProblemBody},
+    version::{IfMatch, with_etag},
     words::{SHORT, line},
 };
 
@@ -40,14 +41,58 @@ pub(crate) struct StationView {
     parts: Vec<StationPart>,
     /// Whether the wearer cannot bend over under its hood; then they jog in place instead.
     hood_forbids_bending: bool,
+    /// When it was closed; absent while it takes people.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    closed_at: Option<DateTime<Utc>>,
+    /// Counts the changes; also sent as `ETag`.
+    #[schema(example = 1)]
+    version: i32,
     created_at: DateTime<Utc>,
 }
 
 impl From<Station> for StationView {
     fn from(station: Station) -> Self {
-        let Station { id, day_id, name, parts, hood_forbids_bending, created_at } = station;
-        Self { id, day_id, name, parts: parts.parsed(), hood_forbids_bending, created_at }
+        let version = station.version();
+        let Station { id, day_id, name, parts, hood_forbids_bending, closed_at, created_at, .. } = station;
+        Self { id, day_id, name, parts: parts.parsed(), hood_forbids_bending, closed_at, version, created_at }
     }
+}
+
+/// What may change about a station; members left out stay as they are.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct StationPatch {
+    #[schema(example = "Station 3, by the window")]
+    name: Option<String>,
+    /// What can be done there from now on: at least one. A run that is under way goes on.
+    #[schema(example = json!(["testing"]))]
+    parts: Option<Vec<StationPart>>,
+    /// Whether the wearer cannot bend over under its hood; attempts that are open keep their plan.
+    hood_forbids_bending: Option<bool>,
+    /// True closes the station: it calls nobody from now on, and whoever sits there is finished with. False opens it
+    /// again.
+    #[schema(example = true)]
+    closed: Option<bool>,
+}
+
+impl StationPatch {
+    fn change(self) -> Result<StationChange, Refusal> {
+        let Self { name, parts, hood_forbids_bending, closed } = self;
+        let name = name.map(|name| line(&name, "name", SHORT)).transpose()?;
+        let parts = parts.map(|parts| listed(&parts)).transpose()?;
+        Ok(StationChange { name, parts, hood_forbids_bending, closed })
+    }
+}
+
+/// At least one part, in the order of the list, so that the same parts in another order are a repeat.
+fn listed(parts: &[StationPart]) -> Result<TextList, Refusal> {
+    let parts: Vec<&str> =
+        StationPart::ALL.iter().filter(|part| parts.contains(part)).map(|part| part.as_str()).collect();
+    if parts.is_empty() {
+        let sentence = "Say what can be done at the station: at least one part.";
+        return Err(Refusal::new(Code::InvalidValue, sentence).field("parts"));
+    }
+    Ok(TextList::of(parts))
 }
 
 /// A station to be set up.
@@ -68,19 +113,10 @@ pub(crate) struct NewStation {
 
 impl NewStation {
     fn row(self, site_id: Uuid, day_id: Uuid) -> Result<NewRow, Refusal> {
-        // In the order of the list, so that the same parts in another order are a repeat.
-        let parts: Vec<&str> = StationPart::ALL
-            .iter()
-            .filter(|part| self.parts.contains(part))
-            .map(|part| part.as_str())
-            .collect();
-        if parts.is_empty() {
-            let sentence = "Say what can be done at the station: at least one part.";
-            return Err(Refusal::new(Code::InvalidValue, sentence).field("parts"));
-        }
+        let parts = listed(&self.parts)?;
         let name = line(&self.name, "name", SHORT)?;
         let hood_forbids_bending = self.hood_forbids_bending;
-        Ok(NewRow { id: self.id, site_id, day_id, name, parts: TextList::of(parts), hood_forbids_bending })
+        Ok(NewRow { id: self.id, site_id, day_id, name, parts, hood_forbids_bending })
     }
 }
 
@@ -115,7 +151,26 @@ pub(crate) async fn create_station(
 ) -> Result<HttpResponse, Problem> {
     let new = body.into_inner().row(caller.site_id(), *day_id)?;
     let station = caller.write(move |tx| station::create(tx, &new)).await?;
-    Ok(HttpResponse::Created().json(StationView::from(station)))
+    Ok(with_etag(HttpResponse::Created(), station.version()).json(StationView::from(station)))
+}
+
+/// Changes, closes or reopens a station.
+#[utoipa::path(tag = "stations", params(IfMatch), responses(
+    (status = 200, body = StationView),
+    (status = 404, description = "No such station here.", body = ProblemBody),
+    (status = 409, description = "Somebody changed it meanwhile, or another has the name.", body = ProblemBody),
+    (status = 422, description = "A station needs a name and a part.", body = ProblemBody)
+))]
+#[patch("/api/v1/stations/{station_id}")]
+pub(crate) async fn update_station(
+    caller: Caller<op::UpdateStation>,
+    station_id: Path<Uuid>,
+    version: IfMatch,
+    body: Json<StationPatch>,
+) -> Result<HttpResponse, Problem> {
+    let (id, change) = (*station_id, body.into_inner().change()?);
+    let station = caller.write(move |tx| station::update(tx, id, version.0, &change)).await?;
+    Ok(with_etag(HttpResponse::Ok(), station.version()).json(StationView::from(station)))
 }
 
 /// What a station needs to go on when it is out of reach: the rule set's screening, and the plan of every attempt.

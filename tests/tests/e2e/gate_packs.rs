@@ -65,6 +65,18 @@ fn current(ring: &KeyRing, reply: &Reply) -> Current {
 }
 
 #[test]
+fn a_gate_that_is_named_anew_hears_of_it_with_its_next_pack() {
+    let evening = Evening::begin();
+    let (before, _) = evening.read(&evening.device.get(PATH));
+    assert_eq!(before.gate_name(), "North entrance");
+    let coordinator = evening.hospital.signed_in(Role::Coordinator);
+    let path = format!("/api/v1/gates/{}", evening.gate);
+    coordinator.patch(&path, 1, &json!({ "name": "Ward side" })).ok(200);
+    let (after, _) = evening.read(&evening.device.get(PATH));
+    assert_eq!(after.gate_name(), "Ward side");
+}
+
+#[test]
 fn a_gates_device_gets_a_pack_that_answers_as_the_server_does() {
     let evening = Evening::begin();
     let reply = evening.device.get(PATH);

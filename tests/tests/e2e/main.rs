@@ -60,6 +60,7 @@ mod running;
 mod scans;
 mod screenings;
 mod screens;
+mod set_up_changes;
 mod sign_in;
 mod signing_keys;
 mod spec;

@@ -86,7 +86,11 @@ impl Town {
     /// The state of each key by its short id, in the order of their making.
     fn states(&self) -> Vec<(String, &'static str, i64)> {
         let listed = signing_key::list(&mut self.hospital.db(), self.hospital.site_id, self.hospital.now());
-        listed.unwrap().into_iter().map(|(key, badges)| (key.kid.clone(), key.state(), badges)).collect()
+        listed
+            .unwrap()
+            .into_iter()
+            .map(|(key, badges)| (key.kid.clone(), key.state().as_str(), badges))
+            .collect()
     }
 
     fn published(&self) -> KeyRing {
@@ -191,6 +195,30 @@ fn a_key_stands_by_published_until_the_site_rotates_to_it() {
     assert_eq!(town.rotate(), (first.clone(), next.clone()));
     assert_eq!(kid_of(&town.badge()), next);
     assert_eq!(town.states(), [(first, "accepted", 1), (next, "signs", 1)]);
+}
+
+#[test]
+fn how_the_keys_stand_is_told_to_whoever_answers_for_them() {
+    let town = Town::open();
+    let auditor = town.hospital.signed_in(Role::Auditor);
+    let path = "/api/v1/signing_keys";
+    assert_eq!(auditor.get(path).ok(200)["items"], json!([]), "no badge, no key");
+    let badge = town.badge();
+    let (first, next) = town.rotate();
+    assert_eq!(kid_of(&badge), first);
+    let Made::StandsBy(third) = town.create() else { panic!("a further key stands by") };
+    let told = |client: &Client| {
+        let listed = client.get(path).ok(200);
+        let all = listed["items"].as_array().unwrap().clone();
+        all.iter().map(|key| json!([key["kid"], key["state"], key["badges_in_force"]])).collect::<Vec<_>>()
+    };
+    let standing = [json!([first, "accepted", 1]), json!([next, "signs", 0]), json!([third, "stands_by", 0])];
+    assert_eq!(told(&auditor), standing);
+    let text = auditor.get(path).text();
+    assert!(!text.contains("jwk") && !text.contains("sealed"), "neither half is told: {text}");
+    town.hospital.signed_in(Role::BadgeDesk).get(path).refused(403, "wrong_role");
+    let stranger = town.hospital.signed_in_at(town.hospital.another_site("Ostrel"), &[Role::Admin]);
+    assert_eq!(stranger.get(path).ok(200)["items"], json!([]));
 }
 
 #[test]

@@ -98,6 +98,7 @@ export const OPERATIONS = {
   list_rule_sets: ["coordinator","check_in","tester","storekeeper","clinician","auditor","admin"],
   list_scan_comparisons: ["coordinator","auditor"],
   list_scans: ["coordinator","auditor"],
+  list_signing_keys: ["coordinator","auditor","admin"],
   list_squeeze_weighings: ["coordinator","tester","storekeeper","auditor"],
   list_stations: ["coordinator","check_in","tester","storekeeper","badge_desk","auditor"],
   list_stops: ["coordinator","storekeeper","auditor"],
@@ -148,7 +149,10 @@ export const OPERATIONS = {
   read_visit: ["coordinator","check_in","tester","badge_desk","auditor"],
   update_current_site: ["admin"],
   update_day: ["coordinator"],
+  update_gate: ["coordinator","admin"],
   update_person: ["coordinator","check_in"],
+  update_place: ["coordinator","storekeeper"],
   update_respirator: ["coordinator","admin"],
+  update_station: ["coordinator"],
   update_user: ["admin"],
 } as const;

@@ -53,6 +53,9 @@ export async function onlyDayOfToday(): Promise<Day | undefined> {
   return today.length === 1 ? today[0] : undefined;
 }
 
+/** Whether a station takes people. */
+export const isOpen = (one: Station): boolean => !one.closed_at;
+
 export const stationsOf = (dayId: string): Promise<Station[]> =>
   all(cursor =>
     api.GET("/api/v1/days/{day_id}/stations", { params: { path: { day_id: dayId }, query: { cursor } } }),

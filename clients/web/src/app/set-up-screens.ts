@@ -108,7 +108,7 @@ export const SET_UP_SCREENS: readonly Screen[] = [
   {
     path: "/set-up/keys",
     name: keyWords.nav,
-    needs: ["list_devices"],
+    needs: ["list_signing_keys"],
     group: "set_up",
     component: lazy(() => import("../screens/keys/keys")),
   },

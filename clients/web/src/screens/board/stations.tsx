@@ -22,13 +22,14 @@ export function Stations({ board }: { board: Wire<"BoardView"> }) {
         {board.stations.map(one => (
           <li key={one.station_id} class="board-station">
             <h3>{one.name}</h3>
-            <Doing station={one} now={now} />
+            {one.closed_at && <Tag tone="plain">{words.closed()}</Tag>}
+            {(!one.closed_at || one.ticket) && <Doing station={one} now={now} />}
             {one.short_of.map(solution => (
               <Tag key={solution} tone="stop">
                 {words[`short_${solution}`]()}
               </Tag>
             ))}
-            <Heard station={one} now={now} open={open} />
+            <Heard station={one} now={now} open={open && !one.closed_at} />
             <p class="small soft">{more(one)}</p>
           </li>
         ))}

@@ -1,38 +1,42 @@
 import { useState } from "preact/hooks";
-import { api, need, newId, type Wire } from "../../api/client";
+import { api, need, newId } from "../../api/client";
 import { stationsOf } from "../../app/place";
 import { may } from "../../app/session";
 import { useAction } from "../../app/use-action";
-import { missing, useForm } from "../../app/use-form";
 import { useResource } from "../../app/use-resource";
 import { announce } from "../../kit/announce";
+import { Tag } from "../../kit/answer";
 import { Button } from "../../kit/button";
 import { Dialog } from "../../kit/dialog";
-import { CheckField, Checks, TextField } from "../../kit/field";
-import { FormBody } from "../../kit/form";
+import { Edited } from "../../kit/form";
 import { ProblemNotice } from "../../kit/notice";
 import { Panel } from "../../kit/page";
 import { Empty, Loaded } from "../../kit/states";
 import { Table } from "../../kit/table";
-import { list, shortDay } from "../../words/format";
+import { clock, list, shortDay } from "../../words/format";
 import { dayWords as words } from "../../words/days";
+import { kit } from "../../words/kit";
 import { placeWords } from "../../words/place";
 import type { Day } from "./lists";
-
-type Part = Wire<"StationPart">;
-
-const PARTS = ["check_in", "screening", "testing", "measuring", "badges"] as const satisfies readonly Part[];
+import { EditStation, NewStation, type Station } from "./station-form";
 
 /** The stations of a day, and what is done at each. */
 export function Stations({ day, others }: { day: Day; others: Day[] }) {
   const stations = useResource(`stations ${day.id}`, () => stationsOf(day.id), { nouns: ["stations"] });
-  const [adding, setAdding] = useState(false);
+  // The id of the station whose form is open, or a new one's.
+  const [open, setOpen] = useState<string | "new" | null>(null);
+  const close = () => setOpen(null);
+  const stored = () => {
+    close();
+    stations.reload();
+  };
+  const edited = stations.data?.find(one => one.id === open);
   return (
     <Panel
       title={words.stations()}
       actions={
         may("create_station") && (
-          <Button kind="main" onClick={() => setAdding(true)}>
+          <Button kind="main" onClick={() => setOpen("new")}>
             {words.add_station()}
           </Button>
         )
@@ -46,81 +50,64 @@ export function Stations({ day, others }: { day: Day; others: Day[] }) {
               {may("create_station") && <SameAs day={day} others={others} onDone={stations.reload} />}
             </Empty>
           ) : (
-            <Table
-              caption={words.stations()}
-              rows={rows}
-              keyOf={one => one.id}
-              columns={[
-                { title: words.station(), cell: one => one.name },
-                {
-                  title: words.parts(),
-                  cell: one => list(one.parts.map(part => placeWords[`part_${part}`]())),
-                },
-                {
-                  title: words.hood_short(),
-                  cell: one => (one.hood_forbids_bending ? words.hood_short() : "–"),
-                },
-              ]}
-            />
+            <StationTable rows={rows} onEdit={one => setOpen(one.id)} />
           )
         }
       </Loaded>
-      {adding && (
-        <Dialog title={words.add_station()} onClose={() => setAdding(false)}>
-          <NewStation
-            day={day}
-            onCancel={() => setAdding(false)}
-            onStored={() => {
-              setAdding(false);
-              stations.reload();
-            }}
-          />
+      {open === "new" && (
+        <Dialog title={words.add_station()} onClose={close}>
+          <NewStation day={day} onStored={stored} onCancel={close} />
+        </Dialog>
+      )}
+      {edited && (
+        <Dialog title={kit.change_of({ name: edited.name })} onClose={close}>
+          <Edited row={edited}>
+            {row => <EditStation row={row} onStored={stored} onCancel={close} onStale={stations.reload} />}
+          </Edited>
         </Dialog>
       )}
     </Panel>
   );
 }
 
-function NewStation(props: { day: Day; onStored: () => void; onCancel: () => void }) {
-  const [id] = useState(newId);
-  const form = useForm(
-    { name: "", parts: [] as Part[], hood_forbids_bending: false },
-    {
-      check: typed => ({
-        ...missing(typed, "name"),
-        parts: typed.parts.length === 0 && words.parts_none(),
-      }),
-      save: async typed => {
-        const params = { path: { day_id: props.day.id } };
-        await need(api.POST("/api/v1/days/{day_id}/stations", { params, body: { id, ...typed } }));
-        props.onStored();
-      },
-    },
-  );
-  const tests = form.typed.parts.includes("testing");
+function StationTable({ rows, onEdit }: { rows: Station[]; onEdit: (one: Station) => void }) {
   return (
-    <FormBody form={form} submit={words.add_station()} onCancel={props.onCancel}>
-      <TextField
-        label={words.station_name()}
-        hint={words.station_name_hint()}
-        autocomplete="off"
-        {...form.field("name")}
-      />
-      <Checks
-        label={words.parts()}
-        hint={words.parts_hint()}
-        options={PARTS.map(value => ({ value, label: words[`part_${value}`]() }))}
-        {...form.field("parts")}
-      />
-      {tests && (
-        <CheckField
-          label={words.hood()}
-          checked={form.typed.hood_forbids_bending}
-          onValue={hood_forbids_bending => form.set({ hood_forbids_bending })}
-        />
-      )}
-    </FormBody>
+    <Table
+      caption={words.stations()}
+      rows={rows}
+      keyOf={one => one.id}
+      columns={[
+        { title: words.station(), cell: one => one.name },
+        {
+          title: words.parts(),
+          cell: one => list(one.parts.map(part => placeWords[`part_${part}`]())),
+        },
+        {
+          title: words.hood_short(),
+          cell: one => (one.hood_forbids_bending ? words.hood_short() : "–"),
+        },
+        { title: words.state(), cell: one => <State one={one} /> },
+        ...(may("update_station")
+          ? [
+              {
+                title: kit.change(),
+                action: true,
+                cell: (one: Station) => (
+                  <Button kind="quiet" label={kit.change_of({ name: one.name })} onClick={() => onEdit(one)}>
+                    {kit.change()}
+                  </Button>
+                ),
+              },
+            ]
+          : []),
+      ]}
+    />
   );
+}
+
+function State({ one }: { one: Station }) {
+  if (!one.closed_at) return <Tag tone="go">{words.station_open()}</Tag>;
+  return <Tag tone="plain">{words.station_closed_since({ time: clock(one.closed_at) })}</Tag>;
 }
 
 /** A second day in the same rooms: its stations are set up in one step. */

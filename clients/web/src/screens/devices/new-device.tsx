@@ -1,7 +1,7 @@
 import { useState } from "preact/hooks";
 import { api, need, newId, type Wire } from "../../api/client";
 import { may } from "../../app/session";
-import { openDays, stationsOf } from "../../app/place";
+import { isOpen, openDays, stationsOf } from "../../app/place";
 import { missing, useForm } from "../../app/use-form";
 import { useResource } from "../../app/use-resource";
 import { Choice, SelectField, TextField } from "../../kit/field";
@@ -88,7 +88,7 @@ function useStations() {
       const days = await openDays();
       const lists = await Promise.all(days.map(one => stationsOf(one.id)));
       return days.flatMap((one, n) =>
-        (lists[n] ?? []).map(({ id, name }) => ({
+        (lists[n] ?? []).filter(isOpen).map(({ id, name }) => ({
           value: id,
           label: `${name} · ${one.place}, ${shortDay(one.opens_at)}`,
         })),

@@ -1,16 +1,21 @@
 import "./gates.css";
 import { useRoute } from "preact-iso";
+import { useState } from "preact/hooks";
 import { to } from "../../app/screens";
 import { may } from "../../app/session";
 import { Tag } from "../../kit/answer";
 import { Button } from "../../kit/button";
+import { Dialog } from "../../kit/dialog";
+import { Edited } from "../../kit/form";
 import { Notice } from "../../kit/notice";
 import { Facts, Page, Panel } from "../../kit/page";
 import { Empty, Loaded } from "../../kit/states";
 import { dayAndClock, list, span } from "../../words/format";
 import { gateSetUp as words } from "../../words/gate-set-up";
+import { kit } from "../../words/kit";
 import { shell } from "../../words/shell";
 import { useRespirators } from "../stores/lists";
+import { EditGate } from "./gate-form";
 import { useGates, usePolicies } from "./lists";
 import { Outlook } from "./outlook";
 import { capital, lineName, type Policy, STANDING_TONES } from "./policy-words";
@@ -20,6 +25,12 @@ export default function OneGate() {
   const { id = "" } = useRoute().params;
   const gates = useGates();
   const policies = usePolicies(id);
+  const [naming, setNaming] = useState(false);
+  const close = () => setNaming(false);
+  const stored = () => {
+    close();
+    gates.reload();
+  };
   return (
     <Loaded resource={gates}>
       {found => {
@@ -29,11 +40,14 @@ export default function OneGate() {
           <Page
             title={gate.name}
             actions={
-              may("create_gate_policy") && (
-                <Button kind="main" href={to(`/set-up/gates/${id}/policy`)}>
-                  {words.new_policy()}
-                </Button>
-              )
+              <div class="row">
+                {may("update_gate") && <Button onClick={() => setNaming(true)}>{words.change_name()}</Button>}
+                {may("create_gate_policy") && (
+                  <Button kind="main" href={to(`/set-up/gates/${id}/policy`)}>
+                    {words.new_policy()}
+                  </Button>
+                )}
+              </div>
             }
           >
             <Loaded resource={policies}>
@@ -49,6 +63,13 @@ export default function OneGate() {
             </Loaded>
             {may("read_gate_outlook") && (
               <Outlook gateId={id} coming={(policies.data ?? []).filter(one => one.standing === "coming")} />
+            )}
+            {naming && (
+              <Dialog title={kit.change_of({ name: gate.name })} onClose={close}>
+                <Edited row={gate}>
+                  {row => <EditGate row={row} onStored={stored} onCancel={close} onStale={gates.reload} />}
+                </Edited>
+              </Dialog>
             )}
           </Page>
         );

@@ -1,19 +1,17 @@
 import { useState } from "preact/hooks";
-import { api, need, newId, type Wire } from "../../api/client";
+import type { Wire } from "../../api/client";
 import { to } from "../../app/screens";
 import { may } from "../../app/session";
-import { missing, useForm } from "../../app/use-form";
 import { useResource } from "../../app/use-resource";
 import { Button } from "../../kit/button";
 import { Dialog } from "../../kit/dialog";
-import { TextField } from "../../kit/field";
-import { FormBody } from "../../kit/form";
 import { Page, Panel } from "../../kit/page";
 import { Empty, Loaded } from "../../kit/states";
 import { Table } from "../../kit/table";
 import { dayAndClock } from "../../words/format";
 import { gateSetUp as words } from "../../words/gate-set-up";
 import { useRespirators } from "../stores/lists";
+import { NewGate } from "./gate-form";
 import { readPolicies, useGates } from "./lists";
 import { type Policy, policySentence } from "./policy-words";
 import { WalkingTimes } from "./walking-times";
@@ -111,24 +109,5 @@ function GateTable({ gates }: { gates: Wire<"GateView">[] }) {
         />
       )}
     </Loaded>
-  );
-}
-
-function NewGate({ onStored, onCancel }: { onStored: () => void; onCancel: () => void }) {
-  const [id] = useState(newId);
-  const form = useForm(
-    { name: "" },
-    {
-      check: typed => missing(typed, "name"),
-      save: async ({ name }) => {
-        await need(api.POST("/api/v1/gates", { body: { id, name } }));
-        onStored();
-      },
-    },
-  );
-  return (
-    <FormBody form={form} submit={words.add()} onCancel={onCancel}>
-      <TextField label={words.name()} hint={words.name_hint()} autocomplete="off" {...form.field("name")} />
-    </FormBody>
   );
 }

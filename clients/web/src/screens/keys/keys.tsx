@@ -1,26 +1,29 @@
 import "./keys.css";
-import { api, need } from "../../api/client";
+import { api, need, type Wire } from "../../api/client";
 import { useResource } from "../../app/use-resource";
 import { Tag } from "../../kit/answer";
 import { Page, Panel } from "../../kit/page";
 import { Empty, Loaded } from "../../kit/states";
 import { Table } from "../../kit/table";
+import { date, dateAtSite } from "../../words/format";
 import { keyWords as words } from "../../words/keys";
 
-/** A public key as RFC 7517 and RFC 7518 name its members. */
-interface Jwk {
-  kid: string;
-  alg?: string;
-  crv?: string;
-}
+type State = Wire<"SigningKeyView">["state"];
+
+const TONES: Record<State, "go" | "wait" | "plain" | "stop"> = {
+  stands_by: "wait",
+  signs: "go",
+  accepted: "go",
+  retired: "plain",
+  withdrawn: "stop",
+};
 
 const COMMANDS = ["list", "create", "rotate", "retire", "withdraw", "reseal"] as const;
 
-/** Which keys sign badges? What a screen may know of them is what anybody may: their public halves. */
+/** Which keys sign badges? A screen knows how each stands, and nothing of the half that signs. */
 export default function Keys() {
-  const keys = useResource("keys", async () => {
-    const set = await need(api.GET("/.well-known/jwks.json"));
-    return set.keys as unknown as Jwk[];
+  const keys = useResource("keys", async () => (await need(api.GET("/api/v1/signing_keys"))).items, {
+    everyMs: 60_000,
   });
   return (
     <Page title={words.title()} intro={words.intro()}>
@@ -32,15 +35,16 @@ export default function Keys() {
             ) : (
               <Table
                 caption={words.title()}
-                rows={rows}
+                rows={[...rows].reverse()}
                 keyOf={one => one.kid}
                 columns={[
                   { title: words.key(), cell: one => <span class="keys-name">{one.kid}</span> },
                   {
-                    title: words.kind(),
-                    cell: one => words.kind_of({ alg: one.alg ?? "–", curve: one.crv ?? "–" }),
+                    title: words.state(),
+                    cell: one => <Tag tone={TONES[one.state]}>{words[`state_${one.state}`]()}</Tag>,
                   },
-                  { title: words.accepted(), cell: () => <Tag tone="go">{words.accepted()}</Tag> },
+                  { title: words.made(), cell: one => date(dateAtSite(one.created_at)) },
+                  { title: words.in_force(), cell: one => one.badges_in_force, number: true },
                 ]}
               />
             )

@@ -1,6 +1,15 @@
 import { useLocation } from "preact-iso";
 import { useState } from "preact/hooks";
-import { choosePlace, day, type Day, openDays, station, type Station, stationsOf } from "../../app/place";
+import {
+  choosePlace,
+  day,
+  type Day,
+  isOpen,
+  openDays,
+  station,
+  type Station,
+  stationsOf,
+} from "../../app/place";
 import { useResource } from "../../app/use-resource";
 import { Tag } from "../../kit/answer";
 import { Page, Panel } from "../../kit/page";
@@ -81,7 +90,7 @@ function Stations({ day, needsStation }: { day: Day; needsStation: boolean }) {
                 </button>
               </li>
             )}
-            {found.map(one => (
+            {found.filter(isOpen).map(one => (
               <li key={one.id}>
                 <button
                   type="button"
@@ -94,7 +103,7 @@ function Stations({ day, needsStation }: { day: Day; needsStation: boolean }) {
                 </button>
               </li>
             ))}
-            {found.length === 0 && needsStation && <Empty title={words.no_stations()} />}
+            {!found.some(isOpen) && needsStation && <Empty title={words.no_stations()} />}
           </ul>
         )}
       </Loaded>

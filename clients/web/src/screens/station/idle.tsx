@@ -34,20 +34,27 @@ export function Idle({ chair, pack }: { chair: Chair; pack: Pack }) {
   const { code, facts } = call.problem ?? {};
   const held = code === "still_in_use" && typeof facts?.["visit_id"] === "string" ? facts : undefined;
   const readyAt = facts?.["next_ready_at"];
+  const closedAt = here.value?.closed_at;
   const waits = (step: string) =>
     queue.data?.items.filter(one => one.step === step && one.verdict === "ready" && !one.held_by_station_id);
   return (
     <Page title={words.title()}>
-      <div class="station-calls">
-        {steps.map((step, index) => (
-          <div class="stack stack-close" key={step}>
-            <Big kind={index === 0 ? "main" : "plain"} onPress={() => void call.run(step)}>
-              {words[`call_${step}`]()}
-            </Big>
-            <p class="soft">{queue.data && words.waiting({ n: waits(step)?.length ?? 0 })}</p>
-          </div>
-        ))}
-      </div>
+      {closedAt ? (
+        <Notice tone="wait" title={words.closed({ time: clock(closedAt) })}>
+          <p>{words.closed_more()}</p>
+        </Notice>
+      ) : (
+        <div class="station-calls">
+          {steps.map((step, index) => (
+            <div class="stack stack-close" key={step}>
+              <Big kind={index === 0 ? "main" : "plain"} onPress={() => void call.run(step)}>
+                {words[`call_${step}`]()}
+              </Big>
+              <p class="soft">{queue.data && words.waiting({ n: waits(step)?.length ?? 0 })}</p>
+            </div>
+          ))}
+        </div>
+      )}
       <ProblemNotice problem={held ? undefined : call.problem} />
       {typeof readyAt === "string" && <p>{words.next_ready({ time: clock(readyAt) })}</p>}
       {held && (

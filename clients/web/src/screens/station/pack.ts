@@ -24,7 +24,7 @@ export interface Pack {
 /** Everything of it, from the server or, while that is away, as it was kept. */
 export function usePack(station: Station): Resource<Pack> {
   return useResource(`pack ${station.id}`, () => load(station), {
-    nouns: ["fills", "equipment", "respirators", "stops"],
+    nouns: ["fills", "equipment", "respirators", "stations", "stops"],
     everyMs: 60_000,
   });
 }

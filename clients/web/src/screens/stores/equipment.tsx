@@ -28,6 +28,12 @@ export function EquipmentTag({ one }: { one: Equipment }) {
 /** Which nebulizers and hoods can be used? */
 export default function EquipmentScreen() {
   const equipment = useEquipment();
+  const [filter, setFilter] = useState("");
+  const fits = (one: Equipment) =>
+    [words[`kind_${one.kind}`](), one.label, one.place?.name, words[`eq_${one.state}`]()]
+      .join(" ")
+      .toLowerCase()
+      .includes(filter.trim().toLowerCase());
   return (
     <Page title={words.equipment_title()}>
       <Panel>
@@ -36,23 +42,15 @@ export default function EquipmentScreen() {
             rows.length === 0 ? (
               <Empty title={words.equipment_none()} />
             ) : (
-              <Table
-                caption={words.equipment_title()}
-                rows={rows}
-                keyOf={one => one.id}
-                columns={[
-                  {
-                    title: words.label(),
-                    cell: one => (
-                      <a href={to(`/stores/equipment/${one.id}`)}>
-                        {words[`kind_${one.kind}`]()} {one.label}
-                      </a>
-                    ),
-                  },
-                  { title: words.place(), cell: one => one.place?.name ?? words.nobody_said() },
-                  { title: words.state(), cell: one => <EquipmentTag one={one} /> },
-                ]}
-              />
+              <>
+                <TextField
+                  label={words.filter_equipment()}
+                  type="search"
+                  value={filter}
+                  onValue={setFilter}
+                />
+                <EquipmentTable rows={rows.filter(fits)} />
+              </>
             )
           }
         </Loaded>
@@ -62,6 +60,28 @@ export default function EquipmentScreen() {
         <p>{words.caution_equipment()}</p>
       </Notice>
     </Page>
+  );
+}
+
+function EquipmentTable({ rows }: { rows: Equipment[] }) {
+  return (
+    <Table
+      caption={words.equipment_title()}
+      rows={rows}
+      keyOf={one => one.id}
+      columns={[
+        {
+          title: words.label(),
+          cell: one => (
+            <a href={to(`/stores/equipment/${one.id}`)}>
+              {words[`kind_${one.kind}`]()} {one.label}
+            </a>
+          ),
+        },
+        { title: words.place(), cell: one => one.place?.name ?? words.nobody_said() },
+        { title: words.state(), cell: one => <EquipmentTag one={one} /> },
+      ]}
+    />
   );
 }
 

@@ -1,14 +1,20 @@
 import { useRoute } from "preact-iso";
+import { useState } from "preact/hooks";
 import { api, need } from "../../api/client";
 import { to } from "../../app/screens";
 import { may } from "../../app/session";
 import { useResource } from "../../app/use-resource";
 import { Tag } from "../../kit/answer";
+import { Button } from "../../kit/button";
+import { Dialog } from "../../kit/dialog";
+import { Edited } from "../../kit/form";
 import { Page, Panel } from "../../kit/page";
 import { Empty, Loaded } from "../../kit/states";
 import { Table } from "../../kit/table";
 import { millilitres } from "../../words/format";
+import { kit } from "../../words/kit";
 import { stores as words } from "../../words/stores";
+import { EditStoreroom } from "./edit-storeroom";
 import { EquipmentTag } from "./equipment";
 import { FillGaps } from "./fill-gaps";
 import { useRespirators } from "./lists";
@@ -23,6 +29,7 @@ const NOUNS = [
   "fills",
   "piece_movements",
   "placements",
+  "places",
 ];
 
 /** What is at one place, by the books. */
@@ -34,10 +41,23 @@ export default function PlaceStock() {
     () => need(api.GET("/api/v1/places/{place_id}/stock", { params: { path: { place_id: id } } })),
     { nouns: NOUNS },
   );
+  const [changing, setChanging] = useState(false);
+  const close = () => setChanging(false);
+  const stored = () => {
+    close();
+    stock.reload();
+  };
   return (
     <Loaded resource={stock}>
       {({ place, bottles, equipment, pieces }) => (
-        <Page title={place.name} intro={placeKind(place)}>
+        <Page
+          title={place.name}
+          intro={placeKind(place)}
+          actions={
+            !place.station_id &&
+            may("update_place") && <Button onClick={() => setChanging(true)}>{kit.change()}</Button>
+          }
+        >
           {bottles.length + equipment.length + pieces.length === 0 && <Empty title={words.here_none()} />}
           {bottles.length > 0 && (
             <Panel title={words.bottles()}>
@@ -100,6 +120,13 @@ export default function PlaceStock() {
                 ]}
               />
             </Panel>
+          )}
+          {changing && (
+            <Dialog title={kit.change_of({ name: place.name })} onClose={close}>
+              <Edited row={place}>
+                {row => <EditStoreroom row={row} onStored={stored} onCancel={close} onStale={stock.reload} />}
+              </Edited>
+            </Dialog>
           )}
           {place.station_id && <StationFills stationId={place.station_id} />}
           {place.station_id && may("list_fill_gaps") && <FillGaps stationId={place.station_id} />}

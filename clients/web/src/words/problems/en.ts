@@ -46,6 +46,7 @@ export const problemsEn: Record<ProblemCode, readonly [happened: string, todo: s
   ],
   happened_in_future: ["The time lies in the future.", "Check the clock of this device."],
   still_in_use: ["Something else still depends on this.", "End that first."],
+  station_closed: ["This station is closed.", "Open it again on its day, or use another station."],
   day_closed: ["This fit-testing day is closed.", "Choose another day."],
   // The server.
   busy: ["The server is busy.", "Try again in a moment."],

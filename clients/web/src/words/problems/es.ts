@@ -46,6 +46,7 @@ export const problemsEs: Record<ProblemCode, readonly [happened: string, todo: s
   ],
   happened_in_future: ["La hora está en el futuro.", "Compruebe el reloj de este dispositivo."],
   still_in_use: ["Otra cosa depende todavía de esto.", "Termine aquello primero."],
+  station_closed: ["Este puesto está cerrado.", "Vuelva a abrirlo en su jornada o use otro puesto."],
   day_closed: ["Esta jornada está cerrada.", "Elija otra jornada."],
   // El servidor.
   busy: ["El servidor está ocupado.", "Inténtelo dentro de un momento."],
