@@ -2,10 +2,13 @@
 
 use std::collections::BTreeMap;
 
-use super::Problem;
 use super::lines::Record;
 use super::mapping::{Column, DecimalMark, Mapping};
-use crate::fit_factor::Quantity;
+use super::{FileCode, Problem};
+use crate::fit_factor::{NotAQuantity, Quantity};
+
+/// What is wrong with a cell, and the sentence about it.
+type Fault = (FileCode, String);
 
 /// The columns of one file.
 #[derive(Debug)]
@@ -29,9 +32,9 @@ impl<'m> Columns<'m> {
                 Ok(place) => {
                     places.insert(column, place);
                 }
-                Err(reason) => {
+                Err((code, reason)) => {
                     let column = Some(spelled(column));
-                    problems.push(Problem { line: Some(first.line), column, reason });
+                    problems.push(Problem { line: Some(first.line), column, code, reason });
                 }
             }
         }
@@ -52,15 +55,21 @@ impl<'m> Columns<'m> {
     /// The number in a line's cell.
     pub(super) fn quantity(&self, record: &Record, column: &Column) -> Result<Quantity, Problem> {
         number(self.cell(record, column), self.decimal_mark)
-            .map_err(|reason| self.problem(record, column, reason))
+            .map_err(|(code, reason)| self.problem(record, column, code, reason))
     }
 
     /// Something wrong with a line's cell.
-    pub(super) fn problem(&self, record: &Record, column: &Column, reason: impl Into<String>) -> Problem {
+    pub(super) fn problem(
+        &self,
+        record: &Record,
+        column: &Column,
+        code: FileCode,
+        reason: impl Into<String>,
+    ) -> Problem {
         let header = self.places.get(column).and_then(|place| self.header.get(*place));
         let shown = header.filter(|header| !header.is_empty()).cloned();
         let column = Some(shown.unwrap_or_else(|| spelled(column)));
-        Problem { line: Some(record.line), column, reason: reason.into() }
+        Problem { line: Some(record.line), column, code, reason: reason.into() }
     }
 }
 
@@ -71,11 +80,14 @@ fn spelled(column: &Column) -> String {
     }
 }
 
-fn place(column: &Column, header: &[String], count: usize) -> Result<usize, String> {
+fn place(column: &Column, header: &[String], count: usize) -> Result<usize, Fault> {
     let name = match column {
         Column::Number(number) => {
             let place = usize::from(*number).checked_sub(1).filter(|place| *place < count);
-            return place.ok_or_else(|| format!("There is no column {number}: the line has {count} cells."));
+            return place.ok_or_else(|| {
+                let reason = format!("There is no column {number}: the line has {count} cells.");
+                (FileCode::NoSuchColumn, reason)
+            });
         }
         Column::Header(name) => name.trim(),
     };
@@ -83,25 +95,32 @@ fn place(column: &Column, header: &[String], count: usize) -> Result<usize, Stri
     match (named.next(), named.next()) {
         (Some(place), None) => Ok(place),
         (Some(_), Some(_)) => {
-            Err(format!("Several columns are named \"{name}\": give the number of the one that is meant."))
+            let reason =
+                format!("Several columns are named \"{name}\": give the number of the one that is meant.");
+            Err((FileCode::ColumnAmbiguous, reason))
         }
-        (None, _) => Err(format!("No column is named \"{name}\": compare the spelling with this line.")),
+        (None, _) => {
+            let reason = format!("No column is named \"{name}\": compare the spelling with this line.");
+            Err((FileCode::NoSuchColumn, reason))
+        }
     }
 }
 
 /// Digits with one decimal mark at most: a mark between thousands could not be told from one before decimals.
-fn number(cell: &str, mark: DecimalMark) -> Result<Quantity, String> {
+fn number(cell: &str, mark: DecimalMark) -> Result<Quantity, Fault> {
     let (own, other) = match mark {
         DecimalMark::Point => ('.', ','),
         DecimalMark::Comma => (',', '.'),
     };
     if cell.is_empty() {
-        return Err("The cell is empty where a number is needed.".to_owned());
+        return Err((FileCode::CellEmpty, "The cell is empty where a number is needed.".to_owned()));
     }
     if cell.contains(other) {
-        return Err(format!(
+        let reason = format!(
             "The cell holds \"{other}\", but decimals are said to follow \"{own}\", and nothing may part thousands."
-        ));
+        );
+        return Err((FileCode::WrongMark, reason));
     }
-    cell.replace(own, ".").parse().map_err(|fault: crate::fit_factor::NotAQuantity| fault.to_string())
+    let read = cell.replace(own, ".").parse();
+    read.map_err(|fault: NotAQuantity| (FileCode::NotANumber, fault.to_string()))
 }

@@ -2,8 +2,8 @@
 
 use csv::{ReaderBuilder, StringRecord};
 
-use super::Problem;
 use super::mapping::{DecimalMark, Delimiter};
+use super::{FileCode, Problem};
 
 /// What spreadsheets write at the beginning of a file to say that it is UTF-8.
 const MARK: &str = "\u{feff}";
@@ -32,7 +32,7 @@ pub(super) fn text_of(file: &[u8]) -> Result<&str, Problem> {
         Err(error) => {
             let before = file.get(..error.valid_up_to()).unwrap_or_default();
             let reason = "The line is not UTF-8 text: export the file again as CSV in UTF-8.";
-            Err(Problem::of_line(breaks(before).saturating_add(1), reason))
+            Err(Problem::of_line(breaks(before).saturating_add(1), FileCode::NotText, reason))
         }
     }
 }

@@ -10,7 +10,10 @@ mod reader;
 
 use serde::Serialize;
 
-use crate::fit_factor::{Quantity, Reading};
+use crate::{
+    fit_factor::{Quantity, Reading},
+    text_enum::text_enum,
+};
 
 pub use mapping::{
     Column, DecimalMark, Delimiter, ExerciseOf, Layout, Mapping, Measurement, OutsideColumns, ReadingColumns,
@@ -43,9 +46,55 @@ pub struct FileReadings {
     pub after: Option<Quantity>,
 }
 
+text_enum! {
+    /// What is wrong with a file, or with a mapping for it.
+    pub enum FileCode {
+        /// The mapping cannot be meant.
+        MappingWrong = "mapping_wrong",
+        /// The file is larger than one day's tests.
+        TooLarge = "too_large",
+        /// The file is not UTF-8 text.
+        NotText = "not_text",
+        /// It has to be said which test of the file is meant.
+        TestMissing = "test_missing",
+        /// No column tells the tests of the file apart, but one is named.
+        TestNeedsColumn = "test_needs_column",
+        /// The line where the mapping begins is empty or not there.
+        HeaderMissing = "header_missing",
+        /// There is no column of this name or number.
+        NoSuchColumn = "no_such_column",
+        /// Several columns have this name.
+        ColumnAmbiguous = "column_ambiguous",
+        /// A quotation mark is not closed.
+        QuoteOpen = "quote_open",
+        /// The line has another number of cells than the first one.
+        CellCount = "cell_count",
+        /// The test has more lines or measurements than any test has.
+        TooManyLines = "too_many_lines",
+        /// No line belongs to the test, or every line of it is left out.
+        NothingToRead = "nothing_to_read",
+        /// The test has another number of lines than exercises are named.
+        ExerciseCount = "exercise_count",
+        /// The name of the exercise is not known.
+        UnknownExercise = "unknown_exercise",
+        /// The test stands on another line already.
+        TestTwice = "test_twice",
+        /// The file holds several tests and nothing tells them apart.
+        SeveralTests = "several_tests",
+        /// The cell is empty where a number is needed.
+        CellEmpty = "cell_empty",
+        /// The cell holds the mark that is not the one before decimals.
+        WrongMark = "wrong_mark",
+        /// The cell is no number.
+        NotANumber = "not_a_number",
+        /// The number cannot be what it is said to be.
+        CannotBe = "cannot_be",
+    }
+}
+
 /// One thing wrong with a file, or with a mapping for it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema), schema(as = ReadingFileProblem))]
 pub struct Problem {
     /// The line, counted from 1 as an editor counts it; none where the whole file or the mapping is meant.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -53,16 +102,18 @@ pub struct Problem {
     /// The column, by its header or its number, where one is meant.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub column: Option<String>,
+    /// The stable code.
+    pub code: FileCode,
     /// One sentence for a person, saying what to do.
     pub reason: String,
 }
 
 impl Problem {
-    fn of_file(reason: impl Into<String>) -> Self {
-        Self { line: None, column: None, reason: reason.into() }
+    fn of_file(code: FileCode, reason: impl Into<String>) -> Self {
+        Self { line: None, column: None, code, reason: reason.into() }
     }
 
-    fn of_line(line: u32, reason: impl Into<String>) -> Self {
-        Self { line: Some(line), column: None, reason: reason.into() }
+    fn of_line(line: u32, code: FileCode, reason: impl Into<String>) -> Self {
+        Self { line: Some(line), column: None, code, reason: reason.into() }
     }
 }

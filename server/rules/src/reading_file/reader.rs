@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::cells::Columns;
 use super::lines::{Record, Records, delimiter_of, from_line, text_of};
 use super::mapping::{Column, ENTRIES_MAX, ExerciseOf, Layout, Mapping, Measurement, ReadingColumns};
-use super::{FileReading, FileReadings, Problem};
+use super::{FileCode, FileReading, FileReadings, Problem};
 use crate::fit_factor::{Quantity, Reading};
 
 /// Bytes of a file at most.
@@ -34,7 +34,13 @@ pub fn read(file: &[u8], mapping: &Mapping, test: Option<&str>) -> Result<FileRe
     let mut records = Records::of(text, delimiter, first_line).peekable();
     let columns = match records.peek() {
         Some(first) if mapping.header_line == 0 || first.line == first_line => Columns::find(mapping, first)?,
-        _ => return Err(vec![Problem::of_line(first_line, "The line is empty or not there.")]),
+        _ => {
+            return Err(vec![Problem::of_line(
+                first_line,
+                FileCode::HeaderMissing,
+                "The line is empty or not there.",
+            )]);
+        }
     };
     if mapping.header_line > 0 {
         records.next_if(|header| header.quotes_closed);
@@ -47,7 +53,8 @@ pub fn read(file: &[u8], mapping: &Mapping, test: Option<&str>) -> Result<FileRe
     };
     let (before, after) = taking.outside(&lines);
     if readings.is_empty() && taking.problems.is_empty() {
-        taking.tell(Problem::of_file("The mapping leaves out every line of the test."));
+        let reason = "The mapping leaves out every line of the test.";
+        taking.tell(Problem::of_file(FileCode::NothingToRead, reason));
     }
     if taking.problems.is_empty() {
         return Ok(FileReadings { readings, before, after });
@@ -57,16 +64,19 @@ pub fn read(file: &[u8], mapping: &Mapping, test: Option<&str>) -> Result<FileRe
 }
 
 fn check_request(file: &[u8], mapping: &Mapping, test: Option<&str>) -> Result<(), Problem> {
-    mapping.check().map_err(|refusal| Problem::of_file(refusal.detail))?;
+    mapping.check().map_err(|refusal| Problem::of_file(FileCode::MappingWrong, refusal.detail))?;
     if file.len() > FILE_BYTES_MAX {
         let reason =
             format!("The file has more than {FILE_BYTES_MAX} bytes: export the tests of one day alone.");
-        return Err(Problem::of_file(reason));
+        return Err(Problem::of_file(FileCode::TooLarge, reason));
     }
     match (&mapping.test, test) {
-        (Some(_), None) => Err(Problem::of_file("Say which test of the file is meant.")),
+        (Some(_), None) => {
+            Err(Problem::of_file(FileCode::TestMissing, "Say which test of the file is meant."))
+        }
         (None, Some(_)) => {
-            Err(Problem::of_file("Name the column that tells the tests of the file apart, or name no test."))
+            let reason = "Name the column that tells the tests of the file apart, or name no test.";
+            Err(Problem::of_file(FileCode::TestNeedsColumn, reason))
         }
         _ => Ok(()),
     }
@@ -87,7 +97,7 @@ impl Taking<'_> {
         for record in records.filter(|record| !record.is_blank()) {
             if !record.quotes_closed {
                 let reason = "A quotation mark is not closed: a cell that holds one puts it twice, between two others.";
-                self.tell(Problem::of_line(record.line, reason));
+                self.tell(Problem::of_line(record.line, FileCode::QuoteOpen, reason));
                 continue;
             }
             let own = self.mapping.test.as_ref().map(|column| self.columns.cell(&record, column));
@@ -100,13 +110,13 @@ impl Taking<'_> {
                     "The line has {cells} cells, the first one {expected}: a cell that holds what separates cells goes \
                      between quotation marks."
                 );
-                self.tell(Problem::of_line(record.line, reason));
+                self.tell(Problem::of_line(record.line, FileCode::CellCount, reason));
                 continue;
             }
             if lines.len() == LINES_MAX {
                 let reason =
                     format!("The test has more than {LINES_MAX} lines: name the column of the test.");
-                self.tell(Problem::of_file(reason));
+                self.tell(Problem::of_file(FileCode::TooManyLines, reason));
                 break;
             }
             lines.push(record);
@@ -116,7 +126,7 @@ impl Taking<'_> {
                 Some(test) => format!("No line of the file belongs to the test \"{test}\"."),
                 None => "The file has no line with readings.".to_owned(),
             };
-            self.tell(Problem::of_file(reason));
+            self.tell(Problem::of_file(FileCode::NothingToRead, reason));
         }
         lines
     }
@@ -132,7 +142,7 @@ impl Taking<'_> {
                 if lines.len() != exercises.len() && self.problems.is_empty() {
                     let (found, expected) = (lines.len(), exercises.len());
                     let reason = format!("The test has {found} lines where {expected} exercises are named.");
-                    self.tell(Problem::of_file(reason));
+                    self.tell(Problem::of_file(FileCode::ExerciseCount, reason));
                 }
                 exercises.clone()
             }
@@ -143,7 +153,7 @@ impl Taking<'_> {
         if numbers.iter().flatten().count() > ENTRIES_MAX {
             let reason =
                 format!("The test has more than {ENTRIES_MAX} measurements: name the column of the test.");
-            self.tell(Problem::of_file(reason));
+            self.tell(Problem::of_file(FileCode::TooManyLines, reason));
         }
         let scored = lines.iter().zip(numbers).filter_map(|(line, number)| Some((line, number?)));
         let readings = scored.filter_map(|(line, number)| self.reading(line, number, columns));
@@ -164,7 +174,7 @@ impl Taking<'_> {
         let number = cell.parse().ok().filter(|number| *number > 0);
         if number.is_none() {
             let reason = format!("\"{cell}\" is no exercise that is known here: give the name its number.");
-            self.tell(self.columns.problem(line, column, reason));
+            self.tell(self.columns.problem(line, column, FileCode::UnknownExercise, reason));
         }
         number
     }
@@ -172,11 +182,14 @@ impl Taking<'_> {
     fn row_per_test(&mut self, lines: &[Record], measurements: &[Measurement]) -> Vec<FileReading> {
         let Some((line, further)) = lines.split_first() else { return Vec::new() };
         for other in further.iter().take(PROBLEMS_TOLD_MAX) {
-            let reason = match self.mapping.test {
-                Some(_) => format!("The test stands on line {} already.", line.line),
-                None => "The file holds several tests: name the column that tells them apart.".to_owned(),
+            let (code, reason) = match self.mapping.test {
+                Some(_) => (FileCode::TestTwice, format!("The test stands on line {} already.", line.line)),
+                None => {
+                    let reason = "The file holds several tests: name the column that tells them apart.";
+                    (FileCode::SeveralTests, reason.to_owned())
+                }
             };
-            self.tell(Problem::of_line(other.line, reason));
+            self.tell(Problem::of_line(other.line, code, reason));
         }
         let reading = |one: &Measurement| self.reading(line, one.exercise, &one.columns);
         measurements.iter().filter_map(reading).collect()
@@ -209,8 +222,8 @@ impl Taking<'_> {
             let named =
                 columns.all().into_iter().find(|(member, _)| refusal.field.as_deref() == Some(member));
             let problem = match named {
-                Some((_, column)) => self.columns.problem(line, column, refusal.detail),
-                None => Problem::of_line(line.line, refusal.detail),
+                Some((_, column)) => self.columns.problem(line, column, FileCode::CannotBe, refusal.detail),
+                None => Problem::of_line(line.line, FileCode::CannotBe, refusal.detail),
             };
             self.tell(problem);
             return None;

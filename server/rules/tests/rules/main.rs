@@ -29,6 +29,7 @@ mod plan;
 mod policy;
 mod printed_expiry;
 mod reading_file;
+mod reading_file_codes;
 mod reading_file_mapping;
 mod refusals;
 mod respirator;

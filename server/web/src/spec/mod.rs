@@ -4,7 +4,7 @@ mod examples;
 mod refusals;
 
 use actix_web::web::ServiceConfig;
-use sellion_rules::{refusal::Code, roles::Operation};
+use sellion_rules::{reading_file::Problem as ReadingFileProblem, refusal::Code, roles::Operation};
 use utoipa::{
     Modify, OpenApi,
     openapi::{
@@ -28,7 +28,7 @@ use crate::{auth::COOKIE, problem::ProblemBody, routes::Operations, stream::Chan
                        and licensed people come first.",
         license(name = "Apache-2.0", identifier = "Apache-2.0")
     ),
-    components(schemas(ProblemBody, ChangeView))
+    components(schemas(ProblemBody, ChangeView, ReadingFileProblem))
 )]
 struct Head;
 

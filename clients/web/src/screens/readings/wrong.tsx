@@ -5,14 +5,11 @@ import { CheckField } from "../../kit/field";
 import { Notice, ProblemNotice } from "../../kit/notice";
 import { Table } from "../../kit/table";
 import { clockWithSeconds, number } from "../../words/format";
+import { readingFault } from "../../words/reading-faults";
 import { readings as words } from "../../words/readings";
 import type { Chosen } from "./file";
 
-interface Mistake {
-  line?: number;
-  column?: string;
-  reason: string;
-}
+type Mistake = Wire<"ReadingFileProblem">;
 
 interface Props {
   problem: Problem | undefined;
@@ -65,8 +62,7 @@ function Mistakes({ problem, file }: { problem: Problem; file: Chosen }) {
             title: words.stands(),
             cell: ({ line }) => <span class="whole-line">{(line && lines[line - 1]) || "–"}</span>,
           },
-          // The server's own sentence, which it has in one language.
-          { title: words.mistake(), cell: one => <span lang="en">{one.reason}</span> },
+          { title: words.mistake(), cell: one => readingFault(one) },
         ]}
       />
     </>
