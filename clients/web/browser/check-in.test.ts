@@ -2,9 +2,7 @@
 import type { Page } from "playwright-core";
 import { describe, expect, it } from "vitest";
 import { Actor, newId, person, place } from "./hospital";
-import { expectComplaint, openAs } from "./pages";
-
-const AWAY = /ERR_INTERNET_DISCONNECTED/;
+import { AWAY, expectComplaint, openAs } from "./pages";
 
 async function desk(): Promise<Page> {
   const page = await openAs("check_in", "/screens/check-in", { at: await place() });

@@ -3,10 +3,8 @@ import { describe, expect, it } from "vitest";
 import type { Wire } from "../src/api/client";
 import { answered, type Badge, door, openDoor, printed, scanLine, scansAt, worn } from "./doors";
 import { Actor } from "./hospital";
-import { expectComplaint } from "./pages";
+import { AWAY, expectComplaint } from "./pages";
 import { Cable } from "./wire";
-
-const AWAY = /ERR_|Failed to load resource/;
 
 describe("a gate", () => {
   it("writes down a badge that is handed in, tells nothing of it, and counts no reading", async () => {

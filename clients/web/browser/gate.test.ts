@@ -6,10 +6,9 @@ import type { Wire } from "../src/api/client";
 import { worksByKeyboard } from "./checks";
 import { answered, type Badge, cameraOf, door, openDoor, printed, scanLine, scansAt, worn } from "./doors";
 import { Actor, newId } from "./hospital";
-import { expectComplaint, open } from "./pages";
+import { AWAY, expectComplaint, open } from "./pages";
 import { Cable } from "./wire";
 
-const AWAY = /ERR_|Failed to load resource/;
 const code = (badge: Badge): string => badge.code ?? "";
 
 let good: Badge;

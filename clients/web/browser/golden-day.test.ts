@@ -4,11 +4,10 @@ import { describe, expect, it } from "vitest";
 import { attemptOf, begins, closes, exercises, fits, MINUTE, screens, tastesNothing } from "./chair";
 import { answered, type Badge, door, openDoor, scanLine } from "./doors";
 import { account, Actor, newId, person } from "./hospital";
-import { expectComplaint, open, openAs } from "./pages";
+import { AWAY, expectComplaint, open, openAs } from "./pages";
 import { addStation, Chairside, fill, room, type Room, waiting } from "./room";
 import { opened, passes, screened } from "./told";
 
-const AWAY = /net::ERR_|status of 503/;
 /** Nobody is ready: the server says so with a refusal. */
 const NOBODY = /status of 422/;
 

@@ -90,6 +90,9 @@ export async function open({
   return page;
 }
 
+/** What a page complains about while nobody answers it. */
+export const AWAY = /net::ERR_|status of 503/;
+
 /** A window of somebody with this role, at this address. */
 export async function openAs(role: Role, path: string, look: Look = {}): Promise<Page> {
   const page = await open(look);

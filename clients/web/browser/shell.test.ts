@@ -2,10 +2,9 @@
 import { describe, expect, it } from "vitest";
 import type { Role } from "../src/api/client";
 import { account, place } from "./hospital";
-import { expectComplaint, open, openAs } from "./pages";
+import { AWAY, expectComplaint, open, openAs } from "./pages";
 
 const REFUSED = /Failed to load resource: the server responded with a status of 401/;
-const AWAY = /ERR_INTERNET_DISCONNECTED/;
 
 describe("signing in", () => {
   it("says what is wrong, and then lets the person in and out again", async () => {

@@ -3,7 +3,7 @@ import { describe, expect, it } from "vitest";
 import { accessible, fits as reflows } from "./checks";
 import { attemptOf, closes, exercises, fits, MINUTE, screens, tastesNothing } from "./chair";
 import { account } from "./hospital";
-import { expectComplaint, openAs } from "./pages";
+import { AWAY, expectComplaint, openAs } from "./pages";
 import { Chairside, room, waiting } from "./room";
 import { passesElsewhere } from "./told";
 
@@ -13,8 +13,6 @@ async function offeredAt(side: Chairside): Promise<string[]> {
   await radios.first().waitFor();
   return Promise.all((await radios.all()).map(radio => radio.inputValue()));
 }
-
-const AWAY = /net::ERR_|status of 503/;
 
 describe("a day at the station", { timeout: 240_000 }, () => {
   it("calls, screens, tests and passes one person, and then shows nothing of them", async () => {

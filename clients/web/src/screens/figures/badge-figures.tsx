@@ -1,15 +1,10 @@
-import { useState } from "preact/hooks";
 import { api, need } from "../../api/client";
-import { useResource } from "../../app/use-resource";
-import { Button } from "../../kit/button";
-import { Page, Panel } from "../../kit/page";
-import { Empty, Loaded } from "../../kit/states";
+import { Panel } from "../../kit/page";
 import { Table } from "../../kit/table";
 import { badges } from "../../words/badges";
 import { figures as words } from "../../words/figures";
 import { date, list, number } from "../../words/format";
-import { type Days, daysFault, lastDays } from "./days";
-import { DaysFields } from "./days-fields";
+import { FiguresPage } from "./figures-page";
 import { type Counted, type DayFigures, misprintsOf, reprintsOf, total } from "./sums";
 
 /** A fit-testing day and what came of it until its badges are all handed over. */
@@ -17,33 +12,16 @@ const DAYS_AT_FIRST = 30;
 
 /** How many badges were made, and what went wrong with them: by day and by cause. */
 export default function BadgeFigures() {
-  const [days, setDays] = useState<Days>(() => lastDays(DAYS_AT_FIRST));
-  const counted = useResource(
-    daysFault(days) ? null : `badge figures ${days.from} ${days.to}`,
-    async () => (await need(api.GET("/api/v1/badge_figures", { params: { query: days } }))).items,
-    { nouns: ["badges", "badge_endings", "badge_hand_overs"] },
-  );
   return (
-    <Page
+    <FiguresPage
       title={words.badges_title()}
-      intro={words.no_person()}
-      actions={<Button onClick={() => print()}>{words.print()}</Button>}
+      none={words.badges_none()}
+      daysAtFirst={DAYS_AT_FIRST}
+      read={async days => (await need(api.GET("/api/v1/badge_figures", { params: { query: days } }))).items}
+      nouns={["badges", "badge_endings", "badge_hand_overs"]}
     >
-      <DaysFields days={days} onDays={setDays} />
-      {!daysFault(days) && (
-        <Loaded resource={counted}>
-          {found =>
-            found.length === 0 ? (
-              <Panel>
-                <Empty title={words.badges_none()} />
-              </Panel>
-            ) : (
-              <Counts days={found} />
-            )
-          }
-        </Loaded>
-      )}
-    </Page>
+      {found => <Counts days={found} />}
+    </FiguresPage>
   );
 }
 

@@ -1,17 +1,13 @@
-import { useState } from "preact/hooks";
 import { api, need, type Wire } from "../../api/client";
-import { useResource } from "../../app/use-resource";
-import { Button } from "../../kit/button";
 import { Notice } from "../../kit/notice";
-import { Page, Panel } from "../../kit/page";
-import { Empty, Loaded } from "../../kit/states";
+import { Panel } from "../../kit/page";
 import { Table } from "../../kit/table";
 import { figures as words } from "../../words/figures";
 import { number } from "../../words/format";
 import { gate, gateAnswers } from "../../words/gate";
 import { readGates } from "../gates/lists";
-import { type Days, daysFault, lastDays, momentsOf } from "./days";
-import { DaysFields } from "./days-fields";
+import { type Days, momentsOf } from "./days";
+import { FiguresPage } from "./figures-page";
 import { type GateFigures, type Said, saidBy } from "./sums";
 
 const ANSWERS = ["enter", "not_cleared", "cannot_confirm", "not_valid"] as const satisfies Wire<"Answer">[];
@@ -27,30 +23,26 @@ interface Row {
 
 /** How often each gate said what: numbers, and no person. */
 export default function GatesFigures() {
-  const [days, setDays] = useState<Days>(() => lastDays(DAYS_AT_FIRST));
-  const rows = useResource(
-    daysFault(days) ? null : `gate figures ${days.from} ${days.to}`,
-    () => rowsOf(days),
-    { nouns: ["gates"], everyMs: AGAIN_MS },
-  );
   return (
-    <Page
+    <FiguresPage
       title={words.gates_title()}
-      intro={words.no_person()}
-      actions={<Button onClick={() => print()}>{words.print()}</Button>}
+      none={words.gates_none()}
+      daysAtFirst={DAYS_AT_FIRST}
+      read={rowsOf}
+      nouns={["gates"]}
+      everyMs={AGAIN_MS}
+      after={
+        <Notice tone="plain">
+          <p>{gate.caution()}</p>
+        </Notice>
+      }
     >
-      <DaysFields days={days} onDays={setDays} />
-      {!daysFault(days) && (
+      {rows => (
         <Panel>
-          <Loaded resource={rows}>
-            {found => (found.length === 0 ? <Empty title={words.gates_none()} /> : <Figures rows={found} />)}
-          </Loaded>
+          <Figures rows={rows} />
         </Panel>
       )}
-      <Notice tone="plain">
-        <p>{gate.caution()}</p>
-      </Notice>
-    </Page>
+    </FiguresPage>
   );
 }
 
