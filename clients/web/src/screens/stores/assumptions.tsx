@@ -4,6 +4,7 @@ import { Button } from "../../kit/button";
 import { SelectField, TextField } from "../../kit/field";
 import { Panel } from "../../kit/page";
 import { Table } from "../../kit/table";
+import { forecastWords } from "../../words/forecast";
 import { stores as words } from "../../words/stores";
 
 type Agent = "saccharin" | "denatonium_benzoate";
@@ -41,12 +42,12 @@ export function AssumptionsPanel({
     onAsk(told);
   };
   return (
-    <Panel title={words.assumptions()}>
-      <p class="soft">{words.estimate()}</p>
+    <Panel title={forecastWords.assumptions()}>
+      <p class="soft">{forecastWords.estimate()}</p>
       <div class="stores-form">
         <TextField
-          label={words.heads()}
-          hint={words.heads_hint()}
+          label={forecastWords.heads()}
+          hint={forecastWords.heads_hint()}
           type="number"
           inputMode="numeric"
           min="0"
@@ -54,22 +55,22 @@ export function AssumptionsPanel({
           onValue={setHeads}
         />
         <SelectField
-          label={words.main_agent()}
+          label={forecastWords.main_agent()}
           value={agent}
           options={AGENTS.map(value => ({ value, label: words[`agent_${value}`]() }))}
           onValue={setAgent}
         />
       </div>
       <details>
-        <summary>{words.assumptions_show()}</summary>
+        <summary>{forecastWords.assumptions_show()}</summary>
         <Table
-          caption={words.assumptions()}
+          caption={forecastWords.assumptions()}
           rows={forecast.assumptions}
           keyOf={one => one.name}
           columns={[
-            { title: words.assumption(), cell: one => one.name.replaceAll("_", " ") },
+            { title: forecastWords.assumption(), cell: one => one.name.replaceAll("_", " ") },
             {
-              title: words.value(),
+              title: forecastWords.value(),
               cell: one => (
                 <TextField
                   label={`${one.name.replaceAll("_", " ")} (${one.unit})`}
@@ -80,14 +81,17 @@ export function AssumptionsPanel({
                 />
               ),
             },
-            { title: words.source(), cell: one => `${words[`trust_${one.trust}`]()} · ${one.source}` },
+            {
+              title: forecastWords.source(),
+              cell: one => `${forecastWords[`trust_${one.trust}`]()} · ${one.source}`,
+            },
           ]}
         />
       </details>
       <div class="row">
-        <Button onClick={ask}>{words.work_again()}</Button>
+        <Button onClick={ask}>{forecastWords.work_again()}</Button>
         <Button kind="quiet" onClick={() => onAsk({})}>
-          {words.as_before()}
+          {forecastWords.as_before()}
         </Button>
       </div>
     </Panel>

@@ -10,6 +10,7 @@ import { Page, Panel } from "../../kit/page";
 import { Empty, Loaded } from "../../kit/states";
 import { Table } from "../../kit/table";
 import { clock } from "../../words/format";
+import { equipmentWords } from "../../words/equipment";
 import { stores as words } from "../../words/stores";
 import { MovementForm, PlaceField } from "./movement-form";
 import { useEquipment } from "./lists";
@@ -20,7 +21,7 @@ export function EquipmentTag({ one }: { one: Equipment }) {
   const wiping = one.state === "wiping" && one.ready_at;
   return (
     <Tag tone={EQUIPMENT_TONES[one.state]}>
-      {wiping ? words.ready_at({ time: clock(wiping) }) : words[`eq_${one.state}`]()}
+      {wiping ? equipmentWords.ready_at({ time: clock(wiping) }) : equipmentWords[`eq_${one.state}`]()}
     </Tag>
   );
 }
@@ -30,21 +31,21 @@ export default function EquipmentScreen() {
   const equipment = useEquipment();
   const [filter, setFilter] = useState("");
   const fits = (one: Equipment) =>
-    [words[`kind_${one.kind}`](), one.label, one.place?.name, words[`eq_${one.state}`]()]
+    [words[`kind_${one.kind}`](), one.label, one.place?.name, equipmentWords[`eq_${one.state}`]()]
       .join(" ")
       .toLowerCase()
       .includes(filter.trim().toLowerCase());
   return (
-    <Page title={words.equipment_title()}>
+    <Page title={equipmentWords.equipment_title()}>
       <Panel>
         <Loaded resource={equipment}>
           {rows =>
             rows.length === 0 ? (
-              <Empty title={words.equipment_none()} />
+              <Empty title={equipmentWords.equipment_none()} />
             ) : (
               <>
                 <TextField
-                  label={words.filter_equipment()}
+                  label={equipmentWords.filter_equipment()}
                   type="search"
                   value={filter}
                   onValue={setFilter}
@@ -57,7 +58,7 @@ export default function EquipmentScreen() {
       </Panel>
       {may("create_equipment") && <Register onDone={equipment.reload} />}
       <Notice tone="plain">
-        <p>{words.caution_equipment()}</p>
+        <p>{equipmentWords.caution_equipment()}</p>
       </Notice>
     </Page>
   );
@@ -66,7 +67,7 @@ export default function EquipmentScreen() {
 function EquipmentTable({ rows }: { rows: Equipment[] }) {
   return (
     <Table
-      caption={words.equipment_title()}
+      caption={equipmentWords.equipment_title()}
       rows={rows}
       keyOf={one => one.id}
       columns={[
@@ -93,9 +94,9 @@ function Register({ onDone }: { onDone: () => void }) {
   const seconds = Number(contact);
   const wiped = kind !== "hood" || (contact.trim() !== "" && Number.isInteger(seconds) && seconds >= 0);
   return (
-    <Panel title={words.equipment_new()}>
+    <Panel title={equipmentWords.equipment_new()}>
       <MovementForm
-        action={words.equipment_new()}
+        action={equipmentWords.equipment_new()}
         ready={kind !== null && label.trim() !== "" && place !== "" && wiped}
         onSave={id =>
           need(
@@ -131,7 +132,7 @@ function Register({ onDone }: { onDone: () => void }) {
         <PlaceField label={words.place()} value={place} onValue={setPlace} />
         {kind === "hood" && (
           <TextField
-            label={words.contact()}
+            label={equipmentWords.contact()}
             type="number"
             inputMode="numeric"
             min="0"

@@ -6,7 +6,7 @@ import { Empty, Loaded } from "../../kit/states";
 import { Table } from "../../kit/table";
 import { dayAndClock } from "../../words/format";
 import { findingWords as words } from "../../words/findings";
-import { stores } from "../../words/stores";
+import { equipmentWords } from "../../words/equipment";
 import type { Equipment } from "./names";
 
 const NOUNS = ["equipment_checks", "attempts", "screenings"];
@@ -36,7 +36,7 @@ export function Findings({ one, others }: { one: Equipment; others: readonly Equ
               rows={[...rows].sort((a, b) => b.happened_at.localeCompare(a.happened_at))}
               keyOf={check => check.id}
               columns={[
-                { title: words.finding(), cell: check => stores[`find_${check.finding}`]() },
+                { title: words.finding(), cell: check => equipmentWords[`find_${check.finding}`]() },
                 { title: words.when(), cell: check => dayAndClock(check.happened_at) },
                 { title: words.note(), cell: note },
               ]}

@@ -10,6 +10,7 @@ import { Page, Panel } from "../../kit/page";
 import { Loaded } from "../../kit/states";
 import { clock } from "../../words/format";
 import { shell } from "../../words/shell";
+import { equipmentWords } from "../../words/equipment";
 import { stores as words } from "../../words/stores";
 import { PrintLabels } from "./add-bottles";
 import { StopThing } from "../stops/stop-thing";
@@ -46,7 +47,11 @@ export default function OneEquipment() {
           >
             <Answer
               tone={EQUIPMENT_TONES[one.state]}
-              word={wiping ? words.ready_at({ time: clock(wiping) }) : words[`eq_${one.state}`]()}
+              word={
+                wiping
+                  ? equipmentWords.ready_at({ time: clock(wiping) })
+                  : equipmentWords[`eq_${one.state}`]()
+              }
             />
             {may("create_equipment_check") && <Check one={one} others={rows} onDone={equipment.reload} />}
             {may("create_equipment_placement") && <Move one={one} onDone={equipment.reload} />}
@@ -55,7 +60,7 @@ export default function OneEquipment() {
             {one.kind === "nebulizer" && <Weigh equipmentId={one.id} />}
             {may("create_label_sheet") && <PrintLabels equipmentIds={[one.id]} />}
             <Notice tone="plain">
-              <p>{words.caution_equipment()}</p>
+              <p>{equipmentWords.caution_equipment()}</p>
             </Notice>
           </Page>
         );
@@ -77,7 +82,7 @@ function Check({ one, others, onDone }: Props & { others: readonly Equipment[] }
   return (
     <Panel>
       <MovementForm
-        action={words.record()}
+        action={equipmentWords.record()}
         ready={finding !== null}
         onSave={id =>
           need(
@@ -101,9 +106,9 @@ function Check({ one, others, onDone }: Props & { others: readonly Equipment[] }
       >
         <div class="stores-whole">
           <Choice
-            label={words.finding()}
+            label={equipmentWords.finding()}
             value={finding}
-            options={FINDINGS[one.kind].map(value => ({ value, label: words[`find_${value}`]() }))}
+            options={FINDINGS[one.kind].map(value => ({ value, label: equipmentWords[`find_${value}`]() }))}
             onValue={setFinding}
           />
         </div>
@@ -117,7 +122,7 @@ function Check({ one, others, onDone }: Props & { others: readonly Equipment[] }
             />
           </div>
         )}
-        <TextField label={words.note()} value={note} onValue={setNote} maxLength={500} />
+        <TextField label={equipmentWords.note()} value={note} onValue={setNote} maxLength={500} />
       </MovementForm>
     </Panel>
   );

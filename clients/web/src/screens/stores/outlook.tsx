@@ -6,6 +6,7 @@ import { Panel } from "../../kit/page";
 import { Empty } from "../../kit/states";
 import { Table } from "../../kit/table";
 import { clock, dateAtSite, millilitres, shortDay, span } from "../../words/format";
+import { forecastWords } from "../../words/forecast";
 import { stores as words } from "../../words/stores";
 import { soonest } from "./soonest";
 
@@ -19,12 +20,12 @@ export function RunsOut({ forecast }: { forecast: Forecast }) {
   const now = useNow(30_000);
   const rows = soonest(forecast);
   return (
-    <Panel title={words.empty_next()}>
+    <Panel title={forecastWords.empty_next()}>
       {rows.length === 0 ? (
-        <Empty title={words.empty_none()} />
+        <Empty title={forecastWords.empty_none()} />
       ) : (
         <Table
-          caption={words.empty_next()}
+          caption={forecastWords.empty_next()}
           rows={rows}
           keyOf={one => one.key}
           columns={[
@@ -35,12 +36,12 @@ export function RunsOut({ forecast }: { forecast: Forecast }) {
               cell: one => (
                 <Tag tone={one.at <= now ? "stop" : "wait"}>
                   {one.at <= now
-                    ? words.now()
-                    : words.in_time({ time: moment(one.at), span: span(one.at - now) })}
+                    ? forecastWords.now()
+                    : forecastWords.in_time({ time: moment(one.at), span: span(one.at - now) })}
                 </Tag>
               ),
             },
-            { title: words.to_do(), cell: one => one.todo.join(" · ") },
+            { title: forecastWords.to_do(), cell: one => one.todo.join(" · ") },
           ]}
         />
       )}
@@ -51,20 +52,24 @@ export function RunsOut({ forecast }: { forecast: Forecast }) {
 /** What goes out of date unused, and what lies there and must not be used. */
 export function Ends({ forecast }: { forecast: Forecast }) {
   const rows = [
-    ...forecast.unusable.map(one => ({ ...one, tone: "stop" as const, state: words[`why_${one.why}`]() })),
+    ...forecast.unusable.map(one => ({
+      ...one,
+      tone: "stop" as const,
+      state: forecastWords[`why_${one.why}`](),
+    })),
     ...forecast.expires_unused.map(one => ({
       ...one,
       tone: "wait" as const,
-      state: words.until({ date: shortDay(one.at) }),
+      state: forecastWords.until({ date: shortDay(one.at) }),
     })),
   ];
   return (
-    <Panel title={words.ends()}>
+    <Panel title={forecastWords.ends()}>
       {rows.length === 0 ? (
-        <Empty title={words.ends_none()} />
+        <Empty title={forecastWords.ends_none()} />
       ) : (
         <Table
-          caption={words.ends()}
+          caption={forecastWords.ends()}
           rows={rows}
           keyOf={one => one.bottle}
           columns={[
@@ -87,25 +92,25 @@ export function Ends({ forecast }: { forecast: Forecast }) {
 export function FacepieceNeeds({ forecast }: { forecast: Forecast }) {
   if (forecast.facepieces.length === 0) return null;
   return (
-    <Panel title={words.facepieces()}>
+    <Panel title={forecastWords.facepieces()}>
       <Table
-        caption={words.facepieces()}
+        caption={forecastWords.facepieces()}
         rows={forecast.facepieces}
         keyOf={one => one.respirator}
         columns={[
           { title: words.what(), cell: one => one.name },
           { title: words.on_hand(), cell: one => one.on_hand, number: true },
-          { title: words.need(), cell: one => one.need, number: true },
+          { title: forecastWords.need(), cell: one => one.need, number: true },
           {
             title: words.state(),
             cell: one =>
               one.shortage > 0 ? (
-                <Tag tone="stop">{words.missing({ n: one.shortage })}</Tag>
+                <Tag tone="stop">{forecastWords.missing({ n: one.shortage })}</Tag>
               ) : (
-                <Tag tone="go">{words.enough()}</Tag>
+                <Tag tone="go">{forecastWords.enough()}</Tag>
               ),
           },
-          { title: words.order(), cell: one => one.order, number: true },
+          { title: forecastWords.order(), cell: one => one.order, number: true },
         ]}
       />
     </Panel>

@@ -1,5 +1,5 @@
 import type { Wire } from "../../api/client";
-import { stores as words } from "../../words/stores";
+import { forecastWords } from "../../words/forecast";
 import { solutionName } from "./names";
 
 type Forecast = Wire<"Forecast">;
@@ -30,14 +30,14 @@ export function soonest(forecast: Forecast): Soon[] {
   for (const one of forecast.stations) {
     const what = solutionName(one.solution, one.agent);
     const key = `${one.station} ${one.agent} ${one.solution}`;
-    add(key, what, one.name, one.own_empty_at, words.fetch_bottle());
-    add(key, what, one.name, one.refill_at, words.refill());
+    add(key, what, one.name, one.own_empty_at, forecastWords.fetch_bottle());
+    add(key, what, one.name, one.refill_at, forecastWords.refill());
   }
   for (const one of forecast.supplies) {
     const what = solutionName(one.solution, one.agent);
     const order = one.order_bottles > 0;
-    const todo = order ? words.order_bottles({ n: one.order_bottles }) : words.second_lot();
-    add(`${one.agent} ${one.solution}`, what, words.whole_site(), one.empty_at, todo);
+    const todo = order ? forecastWords.order_bottles({ n: one.order_bottles }) : forecastWords.second_lot();
+    add(`${one.agent} ${one.solution}`, what, forecastWords.whole_site(), one.empty_at, todo);
   }
   return [...rows.values()].sort((one, other) => one.at - other.at);
 }

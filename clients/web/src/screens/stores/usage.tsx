@@ -7,6 +7,7 @@ import { Page, Panel } from "../../kit/page";
 import { Empty, Loaded } from "../../kit/states";
 import { Table } from "../../kit/table";
 import { millilitres, number, roughly } from "../../words/format";
+import { equipmentWords } from "../../words/equipment";
 import { stores as words } from "../../words/stores";
 
 /** Does what was sprayed fit what is gone? What stands out is a question to look into, and no verdict. */
@@ -15,12 +16,12 @@ export default function Usage() {
     nouns: ["bottle_movements", "fills", "fill_emptyings", "squeeze_weighings"],
   });
   return (
-    <Page title={words.usage_title()}>
+    <Page title={equipmentWords.usage_title()}>
       <Loaded resource={usage}>
         {({ findings, nebulizers, false_alarms_expected }) => (
           <>
             {findings.length === 0 ? (
-              <Notice tone="go" title={words.usage_none()} />
+              <Notice tone="go" title={equipmentWords.usage_none()} />
             ) : (
               findings.map(one => (
                 <Notice key={`${one.kind} ${one.nebulizer ?? one.bottle} ${one.from_fill}`} tone="wait">
@@ -29,13 +30,13 @@ export default function Usage() {
                 </Notice>
               ))
             )}
-            <p class="soft">{words.usage_alarms({ n: roughly(false_alarms_expected) })}</p>
-            <Panel title={words.usage_nebulizers()}>
+            <p class="soft">{equipmentWords.usage_alarms({ n: roughly(false_alarms_expected) })}</p>
+            <Panel title={equipmentWords.usage_nebulizers()}>
               {nebulizers.length === 0 ? (
-                <Empty title={words.usage_nothing()} />
+                <Empty title={equipmentWords.usage_nothing()} />
               ) : (
                 <Table
-                  caption={words.usage_title()}
+                  caption={equipmentWords.usage_title()}
                   rows={nebulizers}
                   keyOf={one => one.nebulizer}
                   columns={[
@@ -43,19 +44,25 @@ export default function Usage() {
                       title: words.nebulizer(),
                       cell: one => <a href={to(`/stores/equipment/${one.nebulizer}`)}>{one.label}</a>,
                     },
-                    { title: words.usage_fills(), cell: one => one.fills.length, number: true },
+                    { title: equipmentWords.usage_fills(), cell: one => one.fills.length, number: true },
                     {
-                      title: words.usage_expected(),
+                      title: equipmentWords.usage_expected(),
                       cell: one => millilitres(one.expected_ul),
                       number: true,
                     },
-                    { title: words.usage_gone(), cell: one => millilitres(one.gone_ul), number: true },
                     {
-                      title: words.usage_squeeze(),
+                      title: equipmentWords.usage_gone(),
+                      cell: one => millilitres(one.gone_ul),
+                      number: true,
+                    },
+                    {
+                      title: equipmentWords.usage_squeeze(),
                       cell: one => (
                         <Tag tone={one.squeeze.assumed ? "unknown" : "go"}>
                           {number(Math.round(one.squeeze.ul * 10) / 10)} µl,{" "}
-                          {one.squeeze.assumed ? words.usage_assumed() : words.usage_measured()}
+                          {one.squeeze.assumed
+                            ? equipmentWords.usage_assumed()
+                            : equipmentWords.usage_measured()}
                         </Tag>
                       ),
                     },

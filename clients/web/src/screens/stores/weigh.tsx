@@ -6,7 +6,7 @@ import { TextField } from "../../kit/field";
 import { Panel } from "../../kit/page";
 import { Loaded } from "../../kit/states";
 import { dayAndClock, number } from "../../words/format";
-import { stores as words } from "../../words/stores";
+import { equipmentWords } from "../../words/equipment";
 import { MovementForm } from "./movement-form";
 
 /** A number as people type it, with a comma or a point. */
@@ -26,11 +26,11 @@ export function Weigh({ equipmentId }: { equipmentId: string }) {
   const [step, setStep] = useState("10");
   const ready = [before, after, squeezes, step].every(text => Number.isFinite(typed(text)));
   return (
-    <Panel title={words.weigh()}>
-      <p class="soft">{words.weigh_more()}</p>
+    <Panel title={equipmentWords.weigh()}>
+      <p class="soft">{equipmentWords.weigh_more()}</p>
       {may("create_squeeze_weighing") && (
         <MovementForm
-          action={words.record()}
+          action={equipmentWords.record()}
           ready={ready}
           onSave={id =>
             need(
@@ -53,10 +53,20 @@ export function Weigh({ equipmentId }: { equipmentId: string }) {
             kept.reload();
           }}
         >
-          <TextField label={words.before_g()} inputMode="decimal" value={before} onValue={setBefore} />
-          <TextField label={words.after_g()} inputMode="decimal" value={after} onValue={setAfter} />
-          <TextField label={words.squeezes()} inputMode="numeric" value={squeezes} onValue={setSqueezes} />
-          <TextField label={words.step_mg()} inputMode="numeric" value={step} onValue={setStep} />
+          <TextField
+            label={equipmentWords.before_g()}
+            inputMode="decimal"
+            value={before}
+            onValue={setBefore}
+          />
+          <TextField label={equipmentWords.after_g()} inputMode="decimal" value={after} onValue={setAfter} />
+          <TextField
+            label={equipmentWords.squeezes()}
+            inputMode="numeric"
+            value={squeezes}
+            onValue={setSqueezes}
+          />
+          <TextField label={equipmentWords.step_mg()} inputMode="numeric" value={step} onValue={setStep} />
         </MovementForm>
       )}
       <Loaded resource={kept}>
@@ -66,7 +76,7 @@ export function Weigh({ equipmentId }: { equipmentId: string }) {
               <li key={one.id} class="row row-apart">
                 <span>{dayAndClock(one.happened_at)}</span>
                 <span class="number">
-                  {words.squeeze_gives({ amount: number(Math.round(one.squeeze_nl / 100) / 10) })}
+                  {equipmentWords.squeeze_gives({ amount: number(Math.round(one.squeeze_nl / 100) / 10) })}
                 </span>
               </li>
             ))}
