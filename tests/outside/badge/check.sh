@@ -2,7 +2,8 @@
 # Makes sample badges and has programs that are not ours read them back.
 # Usage: tests/outside/badge/check.sh [DIRECTORY]
 # Needs pdftoppm, pdftotext, pdfinfo, pdffonts (poppler-utils), zbarimg (zbar-tools), python3 with venv.
-# SELLION_DAMAGE=whole tries every damage on many codes instead of a few (minutes; the table is in damage.md).
+# SELLION_DAMAGE=whole tries every damage on many codes instead of a few, and every level of correction beside ours
+# (minutes; the tables are damage.md and levels.md).
 # SELLION_VENV names the Python environment to use or make; SELLION_CJK_FONT a font for East Asian names.
 set -euo pipefail
 
@@ -48,11 +49,16 @@ mkdir -p "$out"
 cargo build --quiet --locked --manifest-path "$root/Cargo.toml" --workspace --all-targets
 "$target/debug/examples/sample_sheets" "$out" "${fonts[@]}"
 
+rm -f "$out"/*.log
 failed=0
-for program in check_tokens.py check_codes.py check_text.py check_dots.py check_structure.py check_damage.py; do
+programs=(check_tokens.py check_codes.py check_text.py check_dots.py check_structure.py check_damage.py)
+if [ "${SELLION_DAMAGE:-}" = whole ]; then
+    programs+=(compare_levels.py)
+fi
+for program in "${programs[@]}"; do
     "$venv/bin/python" "$here/$program" "$out" | tee "$out/${program%.py}.log" || failed=1
 done
 # One line for whoever adds up the counts of several suites.
-sum() { cat "$out"/check_*.log | grep -c "^$1 " || true; }
+sum() { cat "$out"/*.log | grep -c "^$1 " || true; }
 echo "badge outside checks: $(sum ok) passed, $(sum FAIL) failed"
 exit "$failed"

@@ -19,15 +19,19 @@ use crate::{
 /// Scans made in one statement.
 const PORTION: u64 = 1_000_000;
 
-/// Scans of the last ninety days, none of them just now, spread over the badges and two gates.
+/// Scans of the last ninety days, none of them just now, spread over the badges and two gates. Their ids follow the time,
+/// as those of clients do (RFC 9562 s.5.7).
 const FILL: &str = "\
 insert into scans (id, batch_id, site_id, gate_id, badge_id, respirator_id, gate_policy_id, code_digest, typed, \
   answer, reason, happened_at, recorded_at, recorded_by) \
-select gen_random_uuid(), gen_random_uuid(), b.site_id, case when n % 2 = 0 then $2 else $3 end, b.id, $4, $5, \
+select (i.time || '-8000-' || i.number)::uuid, (i.time || '-9000-' || i.number)::uuid, b.site_id, case when n % 2 = 0 then $2 else $3 end, b.id, $4, $5, \
   sha256(b.id::text::bytea), false, 'enter', 'ok', t.at, t.at, $1 \
 from generate_series($6, $7) n \
 join badges b on b.site_id = $1 and b.status_index = n % $8 \
-cross join lateral (select now() - interval '1 day' - (n % 7776000) * interval '1 second' as at) t";
+cross join lateral (select now() - interval '91 days' + (n * 7776000 / 10000000) * interval '1 second' as at) t \
+cross join lateral (select lpad(to_hex((extract(epoch from t.at) * 1000)::bigint), 12, '0') as ms) m \
+cross join lateral (select left(m.ms, 8) || '-' || right(m.ms, 4) || '-7000' as time, \
+  lpad(to_hex(n), 12, '0') as number) i";
 
 pub(crate) fn measure(hospital: &Hospital, options: &Options) -> anyhow::Result<Value> {
     let (_, cookie) = hospital.signed_in(Role::Gate)?;
