@@ -60,6 +60,19 @@ export const SET_UP_ROWS: readonly Row[] = [
     },
   },
   {
+    name: "day-station-change",
+    role: "coordinator",
+    path: async () => `/screens/set-up/days/${(await place()).day.id}`,
+    title: "Assembly hall",
+    before: async page => {
+      await page
+        .getByRole("button", { name: /^Change: / })
+        .first()
+        .click();
+      await page.getByRole("checkbox", { name: /^Closed/ }).waitFor();
+    },
+  },
+  {
     name: "respirators",
     role: "coordinator",
     path: "/screens/set-up/respirators",
@@ -100,6 +113,16 @@ export const SET_UP_ROWS: readonly Row[] = [
     path: async () => `/screens/set-up/gates/${await first("coordinator", "/api/v1/gates")}`,
     title: /./,
     before: async page => void (await page.getByText("What to do when nobody can tell").first().waitFor()),
+  },
+  {
+    name: "gate-name",
+    role: "coordinator",
+    path: async () => `/screens/set-up/gates/${await first("coordinator", "/api/v1/gates")}`,
+    title: /./,
+    before: async page => {
+      await page.getByRole("button", { name: "Change the name" }).click();
+      await page.getByRole("dialog").getByLabel("Name").waitFor();
+    },
   },
   {
     name: "gate-policy",
