@@ -41,7 +41,7 @@ fi
 ensure_rust
 
 target="${CARGO_TARGET_DIR:-$root/target}"
-echo "Building the screens and the program; the first time takes some minutes." >&2
+echo "Building the screens and the program; the first time takes a quarter of an hour on two cores." >&2
 # A program without screens still serves its API, and says at its address how to get them.
 { ensure_node "$target/tools" && build_screens "$root/clients/web" >&2; } ||
     echo "The screens could not be built; the program goes without." >&2
