@@ -2,7 +2,7 @@
 import type { Page } from "playwright-core";
 import { describe, expect, it } from "vitest";
 import { Actor, newId, person, place } from "./hospital";
-import { AWAY, expectComplaint, openAs } from "./pages";
+import { expectComplaint, OFFLINE, openAs } from "./pages";
 
 async function desk(): Promise<Page> {
   const page = await openAs("check_in", "/screens/check-in", { at: await place() });
@@ -137,7 +137,7 @@ describe("check-in", () => {
   });
 
   it("keeps a check-in through a dead network and a reload, and sends it once", async () => {
-    expectComplaint(AWAY);
+    expectComplaint(OFFLINE);
     const oriel = await person();
     const page = await desk();
     await page.evaluate(() => navigator.serviceWorker.ready.then(() => undefined));

@@ -90,6 +90,9 @@ export async function open({
   return page;
 }
 
+/** What a page complains about while its device has no network. */
+export const OFFLINE = /ERR_INTERNET_DISCONNECTED/;
+
 /** What a page complains about while nobody answers it. */
 export const AWAY = /net::ERR_|status of 503/;
 

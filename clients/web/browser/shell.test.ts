@@ -2,7 +2,7 @@
 import { describe, expect, it } from "vitest";
 import type { Role } from "../src/api/client";
 import { account, place } from "./hospital";
-import { AWAY, expectComplaint, open, openAs } from "./pages";
+import { expectComplaint, OFFLINE, open, openAs } from "./pages";
 
 const REFUSED = /Failed to load resource: the server responded with a status of 401/;
 
@@ -98,7 +98,7 @@ describe("the shell", () => {
   });
 
   it("says since when the server does not answer, and that it answers again", async () => {
-    expectComplaint(AWAY);
+    expectComplaint(OFFLINE);
     const page = await openAs("coordinator", "/screens/place");
     await page.getByText("Live").waitFor();
     await page.context().setOffline(true);
@@ -108,7 +108,7 @@ describe("the shell", () => {
   });
 
   it("starts without the network, once it was there", async () => {
-    expectComplaint(AWAY);
+    expectComplaint(OFFLINE);
     const page = await openAs("tester", "/screens/place");
     await page.evaluate(() => navigator.serviceWorker.ready.then(() => undefined));
     await page.reload();

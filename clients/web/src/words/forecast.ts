@@ -5,7 +5,6 @@ export const forecastWords = defineWords({
   en: {
     empty_next: "Runs out",
     empty_none: "Nothing runs out before the day ends, as far as the numbers tell.",
-    to_do: "To do",
     in_time: "{time} (in {span})",
     now: "Now",
     whole_site: "Everywhere",
@@ -18,7 +17,6 @@ export const forecastWords = defineWords({
     why_stopped: "Stopped",
     why_expired: "Out of date",
     why_negative: "Below zero in the books: count it",
-    until: "Until {date}",
     facepieces: "Facepieces",
     need: "Needed",
     missing: { one: "{n} missing", other: "{n} missing" },
@@ -45,7 +43,6 @@ export const forecastWords = defineWords({
   es: {
     empty_next: "Se acaba",
     empty_none: "Según los números, nada se acaba antes de terminar la jornada.",
-    to_do: "Qué hacer",
     in_time: "{time} (en {span})",
     now: "Ahora",
     whole_site: "En todas partes",
@@ -58,7 +55,6 @@ export const forecastWords = defineWords({
     why_stopped: "Detenido",
     why_expired: "Caducado",
     why_negative: "Por debajo de cero en los libros: cuéntelo",
-    until: "Hasta el {date}",
     facepieces: "Mascarillas",
     need: "Hacen falta",
     missing: { one: "Falta {n}", other: "Faltan {n}" },

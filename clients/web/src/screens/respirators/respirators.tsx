@@ -4,6 +4,7 @@ import { Tag } from "../../kit/answer";
 import { Button } from "../../kit/button";
 import { Dialog } from "../../kit/dialog";
 import { TextField } from "../../kit/field";
+import { holds } from "../../kit/filter";
 import { Edited } from "../../kit/form";
 import { Page, Panel } from "../../kit/page";
 import { Empty, Loaded } from "../../kit/states";
@@ -76,10 +77,13 @@ export default function Respirators() {
 }
 
 const fits = (one: Respirator, filter: string) =>
-  [respiratorName(one), one.filter_class, one.approval_number, words[`facepiece_${one.facepiece}`]()]
-    .join(" ")
-    .toLowerCase()
-    .includes(filter.trim().toLowerCase());
+  holds(
+    filter,
+    respiratorName(one),
+    one.filter_class,
+    one.approval_number,
+    words[`facepiece_${one.facepiece}`](),
+  );
 
 function RespiratorTable({ rows, onEdit }: { rows: Respirator[]; onEdit: (one: Respirator) => void }) {
   return (

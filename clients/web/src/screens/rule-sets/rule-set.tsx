@@ -7,6 +7,7 @@ import { may } from "../../app/session";
 import { Tag } from "../../kit/answer";
 import { Button } from "../../kit/button";
 import { SelectField, TextField } from "../../kit/field";
+import { holds } from "../../kit/filter";
 import { FieldRow } from "../../kit/form";
 import { Notice } from "../../kit/notice";
 import { Facts, Page, Panel } from "../../kit/page";
@@ -145,11 +146,8 @@ const ANY = "any";
 function Values({ set }: { set: RuleSet }) {
   const [filter, setFilter] = useState("");
   const [only, setOnly] = useState<Status | typeof ANY>(ANY);
-  const sought = filter.trim().toLowerCase();
   const shown = set.values.filter(
-    one =>
-      (only === ANY || one.status === only) &&
-      `${one.key} ${one.source} ${valueText(one)}`.toLowerCase().includes(sought),
+    one => (only === ANY || one.status === only) && holds(filter, one.key, one.source, valueText(one)),
   );
   return (
     <Panel title={words.values()}>

@@ -1,13 +1,11 @@
 // Which respirator is tested next. The list is in its final order before it is shown: it must not move under a finger.
 import { useEffect, useState } from "preact/hooks";
 import { api, need } from "../../api/client";
-import { useResource } from "../../app/use-resource";
 import { Choice } from "../../kit/field";
 import { Loading } from "../../kit/states";
 import { station as words } from "../../words/station";
 import type { Case } from "./chair";
 import { type Pack, respiratorName } from "./pack";
-import { nowText } from "./time";
 
 /** How long the list waits to know the likely sizes; without a network nobody waits longer for it. */
 const PATIENCE_MS = 1500;
@@ -44,17 +42,14 @@ export function Respirators({ pack, one, excluded, chosen, onChoose }: Props) {
 /** The likely respirators first, as they were known when the list was first shown; null until then. */
 function useLikelyOrder(person_id: string): readonly string[] | null {
   const [order, setOrder] = useState<readonly string[] | null>(null);
-  const hints = useResource(`hints ${person_id} ${nowText().slice(0, 10)}`, () =>
-    need(api.GET("/api/v1/people/{person_id}/size_hints", { params: { path: { person_id } } })),
-  );
-  const known = hints.data?.hints.map(hint => hint.respirator_id);
-  const answered = known ?? (hints.problem ? [] : null);
   useEffect(() => {
-    if (answered) setOrder(before => before ?? answered);
-  }, [answered !== null]);
-  useEffect(() => {
-    const timer = setTimeout(() => setOrder(before => before ?? []), PATIENCE_MS);
+    const settle = (found: readonly string[]) => setOrder(before => before ?? found);
+    const timer = setTimeout(() => settle([]), PATIENCE_MS);
+    need(api.GET("/api/v1/people/{person_id}/size_hints", { params: { path: { person_id } } })).then(
+      ({ hints }) => settle(hints.map(hint => hint.respirator_id)),
+      () => settle([]),
+    );
     return () => clearTimeout(timer);
-  }, []);
+  }, [person_id]);
   return order;
 }

@@ -7,7 +7,6 @@ import { CheckField, TextField } from "../../kit/field";
 import { ProblemNotice } from "../../kit/notice";
 import { Panel } from "../../kit/page";
 import { Tabs } from "../../kit/tabs";
-import { forecastWords } from "../../words/forecast";
 import { stores as words } from "../../words/stores";
 import { MoveForm } from "./move-form";
 import { MovementForm, PlaceField } from "./movement-form";
@@ -29,7 +28,7 @@ export function BottleActions({ bottle, onDone }: Props) {
   return (
     <Panel actions={!bottle.opened_at && <Open bottle={bottle} onDone={onDone} />}>
       <Tabs
-        label={forecastWords.to_do()}
+        label={words.to_do()}
         value={part}
         tabs={tabs.map(value => ({ value, label: words[value]() }))}
         onValue={setPart}

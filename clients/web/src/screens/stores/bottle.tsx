@@ -10,7 +10,6 @@ import { Loaded } from "../../kit/states";
 import { Table } from "../../kit/table";
 import { dayAndClock, millilitres } from "../../words/format";
 import { shell } from "../../words/shell";
-import { forecastWords } from "../../words/forecast";
 import { stores as words } from "../../words/stores";
 import { StopThing } from "../stops/stop-thing";
 import { PrintLabels } from "./add-bottles";
@@ -86,9 +85,7 @@ function State({ bottle }: { bottle: Bottle }) {
         tone={bottle.usable ? "go" : "stop"}
         word={bottle.usable ? words.usable() : (bottle.not_usable_because ?? words.stopped())}
       >
-        {bottle.usable_until && (
-          <p>{forecastWords.until({ date: dayAndClock(lastMinute(bottle.usable_until)) })}</p>
-        )}
+        {bottle.usable_until && <p>{words.until({ date: dayAndClock(lastMinute(bottle.usable_until)) })}</p>}
       </Answer>
       <Panel>
         <Facts

@@ -1,40 +1,31 @@
 import "./stores.css";
 import { useState } from "preact/hooks";
 import { api, need, nowText } from "../../api/client";
-import { to } from "../../app/screens";
 import { may } from "../../app/session";
-import { Tag } from "../../kit/answer";
 import { Choice, TextField } from "../../kit/field";
+import { holds } from "../../kit/filter";
 import { Notice } from "../../kit/notice";
 import { Page, Panel } from "../../kit/page";
 import { Empty, Loaded } from "../../kit/states";
-import { Table } from "../../kit/table";
-import { clock } from "../../words/format";
 import { equipmentWords } from "../../words/equipment";
 import { stores as words } from "../../words/stores";
 import { MovementForm, PlaceField } from "./movement-form";
+import { EquipmentTable } from "./equipment-table";
 import { useEquipment } from "./lists";
-import { type Equipment, EQUIPMENT_TONES } from "./names";
-
-/** The state of a nebulizer or hood in words; of a drying hood with its time. */
-export function EquipmentTag({ one }: { one: Equipment }) {
-  const wiping = one.state === "wiping" && one.ready_at;
-  return (
-    <Tag tone={EQUIPMENT_TONES[one.state]}>
-      {wiping ? equipmentWords.ready_at({ time: clock(wiping) }) : equipmentWords[`eq_${one.state}`]()}
-    </Tag>
-  );
-}
+import type { Equipment } from "./names";
 
 /** Which nebulizers and hoods can be used? */
 export default function EquipmentScreen() {
   const equipment = useEquipment();
   const [filter, setFilter] = useState("");
   const fits = (one: Equipment) =>
-    [words[`kind_${one.kind}`](), one.label, one.place?.name, equipmentWords[`eq_${one.state}`]()]
-      .join(" ")
-      .toLowerCase()
-      .includes(filter.trim().toLowerCase());
+    holds(
+      filter,
+      words[`kind_${one.kind}`](),
+      one.label,
+      one.place?.name,
+      equipmentWords[`eq_${one.state}`](),
+    );
   return (
     <Page title={equipmentWords.equipment_title()}>
       <Panel>
@@ -50,7 +41,7 @@ export default function EquipmentScreen() {
                   value={filter}
                   onValue={setFilter}
                 />
-                <EquipmentTable rows={rows.filter(fits)} />
+                <EquipmentTable caption={equipmentWords.equipment_title()} rows={rows.filter(fits)} placed />
               </>
             )
           }
@@ -61,28 +52,6 @@ export default function EquipmentScreen() {
         <p>{equipmentWords.caution_equipment()}</p>
       </Notice>
     </Page>
-  );
-}
-
-function EquipmentTable({ rows }: { rows: Equipment[] }) {
-  return (
-    <Table
-      caption={equipmentWords.equipment_title()}
-      rows={rows}
-      keyOf={one => one.id}
-      columns={[
-        {
-          title: words.label(),
-          cell: one => (
-            <a href={to(`/stores/equipment/${one.id}`)}>
-              {words[`kind_${one.kind}`]()} {one.label}
-            </a>
-          ),
-        },
-        { title: words.place(), cell: one => one.place?.name ?? words.nobody_said() },
-        { title: words.state(), cell: one => <EquipmentTag one={one} /> },
-      ]}
-    />
   );
 }
 

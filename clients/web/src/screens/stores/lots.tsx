@@ -4,6 +4,7 @@ import { may } from "../../app/session";
 import { Tag } from "../../kit/answer";
 import { Button } from "../../kit/button";
 import { TextField } from "../../kit/field";
+import { holds } from "../../kit/filter";
 import { Page, Panel } from "../../kit/page";
 import { Empty, Loaded } from "../../kit/states";
 import { Table } from "../../kit/table";
@@ -19,10 +20,7 @@ export default function Lots() {
   const respirators = useRespirators().data ?? [];
   const [filter, setFilter] = useState("");
   const fits = (lot: Lot) =>
-    [lot.lot_number, lot.box_lot_number, lot.maker, kindOf(lot, respirators)]
-      .join(" ")
-      .toLowerCase()
-      .includes(filter.trim().toLowerCase());
+    holds(filter, lot.lot_number, lot.box_lot_number, lot.maker, kindOf(lot, respirators));
   return (
     <Page
       title={words.lots_title()}

@@ -1,6 +1,7 @@
 import type { Wire } from "../../api/client";
 import type { Tone } from "../../kit/shape";
-import { dateAtSite } from "../../words/format";
+import { equipmentWords } from "../../words/equipment";
+import { clock, dateAtSite } from "../../words/format";
 import { stores as words } from "../../words/stores";
 
 export type Lot = Wire<"LotView">;
@@ -41,6 +42,12 @@ export const EQUIPMENT_TONES: Record<Wire<"EquipmentState">, Tone> = {
   torn: "stop",
   retired: "stop",
 };
+
+/** The state of a nebulizer or hood in words; of a drying hood with its time. */
+export const equipmentState = ({ state, ready_at }: Equipment): string =>
+  state === "wiping" && ready_at
+    ? equipmentWords.ready_at({ time: clock(ready_at) })
+    : equipmentWords[`eq_${state}`]();
 
 /** A station, a storeroom, or the one where nebulizers of any station are filled. */
 export function placeKind(place: Wire<"PlaceView">): string {

@@ -8,7 +8,6 @@ import { Choice, TextField } from "../../kit/field";
 import { Notice } from "../../kit/notice";
 import { Page, Panel } from "../../kit/page";
 import { Loaded } from "../../kit/states";
-import { clock } from "../../words/format";
 import { shell } from "../../words/shell";
 import { equipmentWords } from "../../words/equipment";
 import { stores as words } from "../../words/stores";
@@ -18,7 +17,7 @@ import { Findings, Review } from "./findings";
 import { MoveForm } from "./move-form";
 import { MovementForm } from "./movement-form";
 import { useEquipment } from "./lists";
-import { type Equipment, EQUIPMENT_TONES } from "./names";
+import { type Equipment, EQUIPMENT_TONES, equipmentState } from "./names";
 import { Weigh } from "./weigh";
 
 /** What can be found on each; a mix-up names the nebulizer whose liquid it was. */
@@ -36,7 +35,6 @@ export default function OneEquipment() {
       {rows => {
         const one = rows.find(row => row.id === id);
         if (!one) return <Page title={shell.not_found()} narrow />;
-        const wiping = one.state === "wiping" && one.ready_at;
         return (
           <Page
             title={`${words[`kind_${one.kind}`]()} ${one.label}`}
@@ -45,14 +43,7 @@ export default function OneEquipment() {
               <StopThing thing="equipment" id={one.id} name={`${words[`kind_${one.kind}`]()} ${one.label}`} />
             }
           >
-            <Answer
-              tone={EQUIPMENT_TONES[one.state]}
-              word={
-                wiping
-                  ? equipmentWords.ready_at({ time: clock(wiping) })
-                  : equipmentWords[`eq_${one.state}`]()
-              }
-            />
+            <Answer tone={EQUIPMENT_TONES[one.state]} word={equipmentState(one)} />
             {may("create_equipment_check") && <Check one={one} others={rows} onDone={equipment.reload} />}
             {may("create_equipment_placement") && <Move one={one} onDone={equipment.reload} />}
             <Review one={one} />

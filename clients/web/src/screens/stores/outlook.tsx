@@ -41,7 +41,7 @@ export function RunsOut({ forecast }: { forecast: Forecast }) {
                 </Tag>
               ),
             },
-            { title: forecastWords.to_do(), cell: one => one.todo.join(" · ") },
+            { title: words.to_do(), cell: one => one.todo.join(" · ") },
           ]}
         />
       )}
@@ -60,7 +60,7 @@ export function Ends({ forecast }: { forecast: Forecast }) {
     ...forecast.expires_unused.map(one => ({
       ...one,
       tone: "wait" as const,
-      state: forecastWords.until({ date: shortDay(one.at) }),
+      state: words.until({ date: shortDay(one.at) }),
     })),
   ];
   return (

@@ -4,7 +4,6 @@ import { may } from "../../app/session";
 import { TextField } from "../../kit/field";
 import { Panel } from "../../kit/page";
 import { Tabs } from "../../kit/tabs";
-import { forecastWords } from "../../words/forecast";
 import { stores as words } from "../../words/stores";
 import { MovementForm, PlaceField } from "./movement-form";
 import type { Lot } from "./names";
@@ -19,7 +18,7 @@ export function PieceActions({ lot }: { lot: Lot }) {
   return (
     <Panel title={words.pieces()}>
       <Tabs
-        label={forecastWords.to_do()}
+        label={words.to_do()}
         value={part}
         tabs={PARTS.map(value => ({ value, label: words[value]() }))}
         onValue={setPart}

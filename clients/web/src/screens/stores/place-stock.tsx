@@ -15,7 +15,7 @@ import { millilitres } from "../../words/format";
 import { kit } from "../../words/kit";
 import { stores as words } from "../../words/stores";
 import { EditStoreroom } from "./edit-storeroom";
-import { EquipmentTag } from "./equipment";
+import { EquipmentTable } from "./equipment-table";
 import { FillGaps } from "./fill-gaps";
 import { useRespirators } from "./lists";
 import { StationFills } from "./station-fills";
@@ -86,22 +86,7 @@ export default function PlaceStock() {
           )}
           {equipment.length > 0 && (
             <Panel title={words.nav_equipment()}>
-              <Table
-                caption={words.nav_equipment()}
-                rows={equipment}
-                keyOf={one => one.id}
-                columns={[
-                  {
-                    title: words.label(),
-                    cell: one => (
-                      <a href={to(`/stores/equipment/${one.id}`)}>
-                        {words[`kind_${one.kind}`]()} {one.label}
-                      </a>
-                    ),
-                  },
-                  { title: words.state(), cell: one => <EquipmentTag one={one} /> },
-                ]}
-              />
+              <EquipmentTable caption={words.nav_equipment()} rows={equipment} />
             </Panel>
           )}
           {pieces.length > 0 && (
