@@ -14,6 +14,7 @@ mod server;
 pub mod stores;
 pub mod stream;
 pub mod taste;
+mod told;
 
 use std::sync::OnceLock;
 
@@ -27,6 +28,7 @@ use uuid::Uuid;
 pub use client::{Client, Reply};
 pub use people::{permissions_path, respirator_body};
 pub use server::TestServer;
+pub use told::tells;
 
 use crate::database::TestDatabase;
 

@@ -7,6 +7,7 @@ use sellion_tests::harness::{
     Client, Hospital,
     day::id_of,
     taste::{Ending, Room},
+    tells,
 };
 use serde_json::{Value, json};
 use uuid::Uuid;
@@ -52,7 +53,7 @@ impl<'h> Passed<'h> {
         assert_eq!(answer["answer"], word, "{answer}");
         let told = answer.to_string();
         for secret in ["reason", "permission", "attempt", "\"lot", "fail", "staff", "1988"] {
-            assert!(!told.contains(secret), "a gate is not told about {secret}: {told}");
+            assert!(!tells(&told, secret), "a gate is not told about {secret}: {told}");
         }
     }
 
