@@ -109,9 +109,7 @@ pub fn update(tx: &mut Tx<'_>, id: Uuid, version: i32, name: Option<&str>) -> Re
     let found = gates::table.find(id).filter(gates::site_id.eq(tx.site_id()));
     let before = found.select(Gate::as_select()).for_no_key_update().first(tx.conn).optional()?;
     let before = before.ok_or_else(|| StoreError::not_found("gate"))?;
-    if before.version() != version {
-        return Err(site::stale(version, before.version()).into());
-    }
+    site::refuse_stale(version, before.version())?;
     let name = name.unwrap_or(&before.name);
     let changed = (gates::name.eq(name), gates::version.eq(version + 1));
     let updated = diesel::update(gates::table.find(id)).set(changed).execute(tx.conn);

@@ -135,9 +135,7 @@ pub fn update(
         let sentence = "This place is a station: change it on its day.";
         return Err(Refusal::new(Code::InvalidValue, sentence).field("place_id").into());
     }
-    if before.version() != version {
-        return Err(site::stale(version, before.version()).into());
-    }
+    site::refuse_stale(version, before.version())?;
     let purpose = change.filling_point.map(|is| is.then_some(FILLING_POINT));
     let changed = Changed { name: change.name.as_deref(), purpose, version: version + 1 };
     let updated = diesel::update(places::table.find(id)).set(changed).execute(tx.conn);

@@ -165,6 +165,11 @@ pub fn stale(sent: i32, stored: i32) -> Refusal {
     .fact("version_stored", stored)
 }
 
+/// Refuses a change to a locked row that was made on top of an older version than the stored one.
+pub(crate) fn refuse_stale(sent: i32, stored: i32) -> Result<(), Refusal> {
+    if sent == stored { Ok(()) } else { Err(stale(sent, stored)) }
+}
+
 /// Every site of the installation, for the program itself.
 pub fn all(conn: &mut PgConnection) -> Result<Vec<Site>, StoreError> {
     Ok(sites::table.order(sites::name).select(Site::as_select()).load(conn)?)

@@ -219,9 +219,7 @@ pub fn update(
     change: &StationChange,
 ) -> Result<Station, StoreError> {
     let before = lock(tx, id)?;
-    if before.version() != version {
-        return Err(site::stale(version, before.version()).into());
-    }
+    site::refuse_stale(version, before.version())?;
     let changed = Changed {
         name: change.name.clone(),
         parts: change.parts.clone(),
