@@ -38,6 +38,23 @@ describe("respirators", () => {
     expect(await page.getByLabel("Size", { exact: true }).getAttribute("aria-invalid")).toBe("true");
   });
 
+  it("are found by what people call them besides", async () => {
+    const coordinator = await Actor.signIn("coordinator");
+    const [model, called] = [fresh("Siskin"), fresh("the trolley one")];
+    await coordinator.post("/api/v1/respirators", {
+      ...{ id: newId(), make: "Brask", model, size: "one", facepiece: "half_mask", filter_class: "P3" },
+    });
+    const page = await openAs("coordinator", "/screens/set-up/respirators");
+    await page.getByRole("button", { name: `Change: Brask ${model}` }).click();
+    await page.getByLabel("Also called").fill(`${called}, , Brask small`);
+    await page.getByRole("button", { name: "Save" }).click();
+    const row = page.getByRole("row", { name: new RegExp(model) });
+    await row.getByText(`${called}, Brask small`, { exact: true }).waitFor();
+    await page.getByLabel("Search the list").fill(called.toUpperCase());
+    expect(await page.getByRole("row").count()).toBe(2);
+    await row.waitFor();
+  });
+
   it("keep what is typed when somebody else was quicker, and take it on top of theirs", async () => {
     expectComplaint(/409/);
     const coordinator = await Actor.signIn("coordinator");

@@ -9,7 +9,7 @@ use sellion_rules::{
 use uuid::Uuid;
 
 use crate::{
-    Added, StoreError, Tx, insert_once, on_constraint,
+    Added, StoreError, TextList, Tx, insert_once, on_constraint,
     schema::{
         respirator_changes,
         respirators::{self, dsl},
@@ -50,6 +50,8 @@ pub struct Respirator {
     pub version: i32,
     /// When it was added.
     pub created_at: DateTime<Utc>,
+    /// What people call it besides, if anything.
+    pub other_names: Option<TextList>,
 }
 
 impl Respirator {
@@ -90,6 +92,8 @@ pub struct NewRespirator {
     pub approval_number: Option<String>,
     /// How much it is expected to protect.
     pub protection_factor: i32,
+    /// What people call it besides, if anything.
+    pub other_names: Option<TextList>,
 }
 
 /// What may change about a respirator. What makes it the one it is may not: attempts were made on it.
@@ -100,6 +104,8 @@ pub struct RespiratorChange {
     pub filter_class: Option<String>,
     /// The number it was approved under, or none.
     pub approval_number: Option<Option<String>>,
+    /// What people call it besides, or nothing.
+    pub other_names: Option<Option<TextList>>,
     /// Whether the site stopped using it.
     #[diesel(skip_update)]
     pub retired: Option<bool>,

@@ -720,6 +720,7 @@ diesel::table! {
         version -> Int4,
         created_at -> Timestamptz,
         air_supply -> Nullable<Text>,
+        other_names -> Nullable<Array<Nullable<Text>>>,
     }
 }
 

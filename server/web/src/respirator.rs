@@ -13,7 +13,7 @@ use sellion_rules::{
     roles::op,
 };
 use sellion_store::{
-    StoreError,
+    StoreError, TextList,
     respirator::{self, NewRespirator as NewRow, Respirator, RespiratorChange},
 };
 use serde::{Deserialize, Serialize};
@@ -30,6 +30,9 @@ use crate::{
 
 /// The largest factor that 29 CFR 1910.134(d)(3)(i)(A) Table 1 assigns to anything.
 const PROTECTION_FACTOR_MAX: u32 = 10_000;
+
+/// The most names that a respirator has besides its make and model.
+const OTHER_NAMES_MAX: usize = 8;
 
 /// One respirator: make, model, style and size.
 #[derive(Debug, Serialize, ToSchema)]
@@ -56,6 +59,9 @@ pub(crate) struct RespiratorView {
     /// How many times less of a substance is expected inside than outside.
     #[schema(example = 10)]
     protection_factor: i32,
+    /// What people call it besides: it is found by these, and never told apart by them.
+    #[schema(example = json!(["the folded one"]))]
+    other_names: Vec<String>,
     /// When the site stopped using it.
     retired_at: Option<DateTime<Utc>>,
     /// Counts the changes; also sent as `ETag`.
@@ -69,7 +75,7 @@ impl TryFrom<Respirator> for RespiratorView {
     fn try_from(row: Respirator) -> Result<Self, StoreError> {
         let (facepiece, air_supply) = (row.facepiece()?, row.air_supply()?);
         let Respirator { id, number, make, model, style, size, filter_class, approval_number, .. } = row;
-        let Respirator { protection_factor, retired_at, version, created_at, .. } = row;
+        let Respirator { protection_factor, other_names, retired_at, version, created_at, .. } = row;
         Ok(Self {
             id,
             number,
@@ -82,6 +88,7 @@ impl TryFrom<Respirator> for RespiratorView {
             approval_number,
             air_supply,
             protection_factor,
+            other_names: other_names.unwrap_or_default().0,
             retired_at,
             version,
             created_at,
@@ -117,6 +124,26 @@ pub(crate) struct NewRespirator {
     /// air-purifying half mask 10, for a full facepiece 50.
     #[schema(example = 10, minimum = 1, maximum = 10_000)]
     protection_factor: Option<u32>,
+    /// What people call it besides, to find it by.
+    #[serde(default)]
+    #[schema(max_items = 8, example = json!(["the folded one"]))]
+    other_names: Vec<String>,
+}
+
+/// Each once; none at all is nothing.
+fn names(given: &[String]) -> Result<Option<TextList>, Refusal> {
+    let mut names: Vec<String> = Vec::new();
+    for name in given {
+        let name = line(name, "other_names", SHORT)?;
+        if !names.contains(&name) {
+            names.push(name);
+        }
+    }
+    if names.len() > OTHER_NAMES_MAX {
+        let sentence = format!("At most {OTHER_NAMES_MAX} other names are kept: give those that are in use.");
+        return Err(Refusal::new(Code::InvalidValue, sentence).field("other_names"));
+    }
+    Ok(Some(TextList(names)).filter(|names| !names.0.is_empty()))
 }
 
 fn air_purifying() -> AirSupply {
@@ -165,6 +192,7 @@ impl NewRespirator {
             air_supply: own_air.map(|supply| supply.as_str().to_owned()),
             approval_number: line_or_none(self.approval_number.as_deref(), "approval_number", SHORT)?,
             protection_factor,
+            other_names: names(&self.other_names)?,
         })
     }
 }
@@ -179,6 +207,9 @@ pub(crate) struct RespiratorPatch {
     #[serde(default, deserialize_with = "present")]
     #[schema(value_type = Option<String>, example = "TV-0042")]
     approval_number: Option<Option<String>>,
+    /// All of them anew; an empty list takes them away.
+    #[schema(max_items = 8, example = json!(["the folded one"]))]
+    other_names: Option<Vec<String>>,
     /// Whether the site has stopped using it.
     #[schema(example = false)]
     retired: Option<bool>,
@@ -190,6 +221,7 @@ impl RespiratorPatch {
         Ok(RespiratorChange {
             filter_class: self.filter_class.map(|class| line(&class, "filter_class", SHORT)).transpose()?,
             approval_number: self.approval_number.map(approval).transpose()?,
+            other_names: self.other_names.as_deref().map(names).transpose()?,
             retired: self.retired,
         })
     }

@@ -95,6 +95,33 @@ fn what_may_change_changes_on_top_of_what_was_read() {
 }
 
 #[test]
+fn what_people_call_it_besides_is_kept_and_makes_it_no_other() {
+    let hospital = Hospital::open();
+    let coordinator = hospital.signed_in(Role::Coordinator);
+    let mut body = respirator_body("small");
+    body["other_names"] = json!(["the small folded one", " the small folded one ", "Linnet S"]);
+    let respirator = coordinator.post("/api/v1/respirators", &body).ok(201);
+    assert_eq!(respirator["other_names"], json!(["the small folded one", "Linnet S"]), "each once");
+    assert_eq!(coordinator.post("/api/v1/respirators", &body).ok(201), respirator);
+    let mut twin = respirator_body("small");
+    twin["other_names"] = json!(["another name"]);
+    coordinator.post("/api/v1/respirators", &twin).refused(409, "already_exists");
+    assert_eq!(hospital.respirator("large")["other_names"], json!([]));
+
+    let patch = |version, names: Value| {
+        coordinator.patch(&path(&respirator), version, &json!({ "other_names": names }))
+    };
+    assert_eq!(patch(1, json!(["Linnet S"])).ok(200)["other_names"], json!(["Linnet S"]));
+    let kept = coordinator.patch(&path(&respirator), 2, &json!({ "filter_class": "N99" })).ok(200);
+    assert_eq!(kept["other_names"], json!(["Linnet S"]), "left out, they stay");
+    let many: Vec<String> = (0..9).map(|number| format!("name {number}")).collect();
+    for wrong in [json!(many), json!([""]), json!(["x".repeat(500)])] {
+        assert_eq!(patch(3, wrong).refused(422, "invalid_value")["field"], "other_names");
+    }
+    assert_eq!(patch(3, json!([])).ok(200)["other_names"], json!([]));
+}
+
+#[test]
 fn another_site_and_other_roles_are_turned_away() {
     let hospital = Hospital::open();
     let respirator = hospital.respirator("small");

@@ -23,6 +23,10 @@ export const respiratorWords = defineWords({
     filter_class_hint: "As printed on it. Several are written one after another: P100/OV.",
     approval_number: "Approval number",
     approval_hint: "As on its label; empty where it has none.",
+    other_names: "Also called",
+    other_names_hint:
+      "What people say for it, with commas in between. It is found by these, and cleared by none.",
+    other_names_wrong: "At most eight, each of them short.",
     air_supply: "Air",
     protection_factor: "Protection factor",
     protection_hint:
@@ -72,6 +76,9 @@ export const respiratorWords = defineWords({
     filter_class_hint: "Como figura en él. Varias se escriben seguidas: P100/OV.",
     approval_number: "Número de aprobación",
     approval_hint: "Como en su etiqueta; vacío si no tiene.",
+    other_names: "También llamado",
+    other_names_hint: "Lo que se dice por él, separado por comas. Sirve para encontrarlo y para nada más.",
+    other_names_wrong: "Ocho como mucho, y cortos.",
     air_supply: "Aire",
     protection_factor: "Factor de protección",
     protection_hint:

@@ -132,9 +132,9 @@ fn respirators(coordinator: &Api) -> anyhow::Result<Vec<String>> {
         })
         .collect::<anyhow::Result<Vec<_>>>()
         .and_then(|respirators| {
-            // The number of the first one's approval was read off its box only afterwards.
+            // The number of the first one's approval was read off its box only afterwards, and how wards call it.
             if let Some(first) = respirators.first() {
-                let read = json!({ "approval_number": "OS-0117" });
+                let read = json!({ "approval_number": "OS-0117", "other_names": ["the trolley one"] });
                 coordinator.patch(&format!("/api/v1/respirators/{first}"), 1, &read)?;
             }
             Ok(respirators)

@@ -56,20 +56,22 @@ export function NewRespirator({ onStored, onCancel }: Means) {
       filter_class: "",
       approval_number: "",
       protection_factor: "",
+      other_names: "",
     },
     {
       check: typed => ({
         ...missing(typed, "make", "model", "size", "facepiece", "filter_class"),
         protection_factor: !/^\d*$/.test(typed.protection_factor.trim()) && words.protection_wrong(),
       }),
-      refusals: { protection_factor: words.protection_wrong },
-      save: async ({ facepiece, approval_number, protection_factor, ...typed }) => {
+      refusals: { protection_factor: words.protection_wrong, other_names: words.other_names_wrong },
+      save: async ({ facepiece, approval_number, protection_factor, other_names, ...typed }) => {
         if (facepiece === "") return;
         const body: Wire<"NewRespirator"> = {
           id,
           ...typed,
           facepiece,
           approval_number: approval_number.trim() || null,
+          other_names: apart(other_names),
           protection_factor: protection_factor.trim() === "" ? null : Number(protection_factor),
         };
         await need(api.POST("/api/v1/respirators", { body }));
@@ -105,6 +107,7 @@ export function NewRespirator({ onStored, onCancel }: Means) {
         inputMode="numeric"
         {...form.field("protection_factor")}
       />
+      <OtherNames {...form.field("other_names")} />
     </FormBody>
   );
 }
@@ -119,13 +122,19 @@ export function EditRespirator({
     {
       filter_class: row.filter_class,
       approval_number: row.approval_number ?? "",
+      other_names: row.other_names.join(", "),
       retired: Boolean(row.retired_at),
     },
     {
       check: typed => missing(typed, "filter_class"),
-      save: async ({ approval_number, ...typed }) => {
+      refusals: { other_names: words.other_names_wrong },
+      save: async ({ approval_number, other_names, ...typed }) => {
         const params = { path: { respirator_id: row.id }, header: { "If-Match": `"${row.version}"` } };
-        const body = { ...typed, approval_number: approval_number.trim() || null };
+        const body = {
+          ...typed,
+          approval_number: approval_number.trim() || null,
+          other_names: apart(other_names),
+        };
         await need(api.PATCH("/api/v1/respirators/{respirator_id}", { params, body }));
         onStored();
       },
@@ -147,6 +156,7 @@ export function EditRespirator({
         hint={words.approval_hint()}
         {...form.field("approval_number")}
       />
+      <OtherNames {...form.field("other_names")} />
       <div>
         <CheckField
           label={words.retire()}
@@ -159,11 +169,26 @@ export function EditRespirator({
   );
 }
 
-function FilterClass(field: {
+interface Field {
   value: string;
   onValue: (value: string) => void;
   problem: string | undefined;
-}) {
+}
+
+/** The names in a line of them. */
+const apart = (line: string): string[] =>
+  line
+    .split(",")
+    .map(name => name.trim())
+    .filter(name => name !== "");
+
+function OtherNames(field: Field) {
+  return (
+    <TextField label={words.other_names()} hint={words.other_names_hint()} autocomplete="off" {...field} />
+  );
+}
+
+function FilterClass(field: Field) {
   return (
     <TextField
       label={words.filter_class()}

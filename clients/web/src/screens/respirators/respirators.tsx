@@ -82,6 +82,7 @@ const fits = (one: Respirator, filter: string) =>
     respiratorName(one),
     one.filter_class,
     one.approval_number,
+    ...one.other_names,
     words[`facepiece_${one.facepiece}`](),
   );
 
@@ -92,7 +93,7 @@ function RespiratorTable({ rows, onEdit }: { rows: Respirator[]; onEdit: (one: R
       rows={[...rows].sort((one, other) => one.number - other.number)}
       keyOf={one => one.id}
       columns={[
-        { title: words.name(), cell: respiratorName },
+        { title: words.name(), cell: one => <Name one={one} /> },
         { title: words.number(), cell: one => one.number, number: true },
         { title: words.facepiece(), cell: one => words[`facepiece_${one.facepiece}`]() },
         { title: words.filter_class(), cell: one => one.filter_class },
@@ -118,6 +119,15 @@ function RespiratorTable({ rows, onEdit }: { rows: Respirator[]; onEdit: (one: R
           : []),
       ]}
     />
+  );
+}
+
+function Name({ one }: { one: Respirator }) {
+  return (
+    <>
+      {respiratorName(one)}
+      {one.other_names.length > 0 && <div class="small soft">{one.other_names.join(", ")}</div>}
+    </>
   );
 }
 

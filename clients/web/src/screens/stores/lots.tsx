@@ -19,8 +19,9 @@ export default function Lots() {
   const lots = useLots();
   const respirators = useRespirators().data ?? [];
   const [filter, setFilter] = useState("");
+  const called = (lot: Lot) => respirators.find(one => one.id === lot.respirator_id)?.other_names ?? [];
   const fits = (lot: Lot) =>
-    holds(filter, lot.lot_number, lot.box_lot_number, lot.maker, kindOf(lot, respirators));
+    holds(filter, lot.lot_number, lot.box_lot_number, lot.maker, kindOf(lot, respirators), ...called(lot));
   return (
     <Page
       title={words.lots_title()}

@@ -1,0 +1,1 @@
+alter table respirators drop column other_names;
