@@ -10,6 +10,8 @@ export type Faults<Typed> = { [Name in keyof Typed | (string & {})]?: string | f
 export interface Form<Typed> {
   typed: Typed;
   set: (part: Partial<Typed>) => void;
+  /** Begins anew with this, as if nothing had been tried. */
+  restart: (typed: Typed) => void;
   /** What a field needs: its value, and what is wrong with it. */
   field: <Name extends keyof Typed & string>(name: Name) => Field<Typed[Name]>;
   /** What is wrong with a field, for one that is not a member of what is typed, such as `accepts[2].until`. */
@@ -72,9 +74,15 @@ export function useForm<Typed extends object>(
     }
   };
   const set = (part: Partial<Typed>) => setTyped(before => ({ ...before, ...part }));
+  const restart = (next: Typed) => {
+    setTyped(next);
+    setProblem(undefined);
+    setFailures(0);
+  };
   return {
     typed,
     set,
+    restart,
     field: name => ({
       value: typed[name],
       onValue: value => set({ [name]: value } as unknown as Partial<Typed>),

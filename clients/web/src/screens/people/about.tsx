@@ -2,17 +2,21 @@ import { useState } from "preact/hooks";
 import { api, need } from "../../api/client";
 import { may } from "../../app/session";
 import { useAction } from "../../app/use-action";
+import { useForm } from "../../app/use-form";
 import { announce } from "../../kit/announce";
 import { Button } from "../../kit/button";
+import { FormBody } from "../../kit/form";
 import { Notice, ProblemNotice } from "../../kit/notice";
 import { Facts, Panel } from "../../kit/page";
 import { date, dayAndClock, monthDay } from "../../words/format";
-import { kit } from "../../words/kit";
 import { peopleWords } from "../../words/people";
 import { person as words } from "../../words/person";
 import { type Person, readPerson } from "./person";
-import { changesOf, typedOf, upon } from "./typed";
-import { complete, PersonFields } from "./person-fields";
+import { incomplete, PersonFields } from "./person-fields";
+import { changesOf, type PersonTyped, typedOf, upon } from "./typed";
+
+/** Where the form tells that there is nothing to store. */
+const NOTHING = "nothing";
 
 /** Who this is, and the way to correct it. */
 export function About({ person, onChanged }: { person: Person; onChanged: () => void }) {
@@ -59,44 +63,29 @@ export function About({ person, onChanged }: { person: Person; onChanged: () => 
 /** A correction upon one version: whoever was first wins, and what was typed is not lost. */
 function Edit({ person, onDone, onCancel }: { person: Person; onDone: () => void; onCancel: () => void }) {
   const [base, setBase] = useState(person);
-  const [typed, setTyped] = useState(() => typedOf(person));
-  const [tried, setTried] = useState(false);
-  const changes = changesOf(base, typed);
-  const same = Object.keys(changes).length === 0;
-  const save = useAction(async () => {
-    const params = { path: { person_id: base.id }, header: { "If-Match": `"${base.version}"` } };
-    await need(api.PATCH("/api/v1/people/{person_id}", { params, body: changes }));
-    onDone();
+  const form = useForm<PersonTyped>(() => typedOf(person), {
+    check: typed => ({
+      ...incomplete(typed),
+      [NOTHING]: Object.keys(changesOf(base, typed)).length === 0 && words.nothing_changed(),
+    }),
+    save: async typed => {
+      const params = { path: { person_id: base.id }, header: { "If-Match": `"${base.version}"` } };
+      await need(api.PATCH("/api/v1/people/{person_id}", { params, body: changesOf(base, typed) }));
+      onDone();
+    },
   });
   const again = useAction(async () => {
     const fresh = await readPerson(base.id);
-    setTyped(upon(fresh, base, typed));
+    form.restart(upon(fresh, base, form.typed));
     setBase(fresh);
-    save.clear();
   });
-  const stale = save.problem?.code === "stale_version";
+  const nothing = form.fault(NOTHING);
+  const birthday = base.birth_month_day ? monthDay(base.birth_month_day) : words.born_nothing();
   return (
-    <form
-      class="stack"
-      noValidate
-      onSubmit={event => {
-        event.preventDefault();
-        setTried(true);
-        if (!same && complete(typed)) void save.run();
-      }}
-    >
-      <PersonFields
-        value={typed}
-        onValue={setTyped}
-        tried={tried}
-        problem={save.problem}
-        stored={{
-          birthday: base.birth_month_day ? monthDay(base.birth_month_day) : words.born_nothing(),
-        }}
-      />
-      {tried && same && <Notice tone="plain" title={words.nothing_changed()} urgent />}
-      <ProblemNotice problem={save.problem} />
-      {stale && (
+    <FormBody form={form} onCancel={onCancel}>
+      <PersonFields form={form} stored={{ birthday }} />
+      {nothing && <Notice tone="plain" title={nothing} urgent />}
+      {form.problem?.code === "stale_version" && (
         <div class="row">
           <Button busy={again.busy} onClick={() => void again.run()}>
             {words.read_again()}
@@ -104,12 +93,6 @@ function Edit({ person, onDone, onCancel }: { person: Person; onDone: () => void
         </div>
       )}
       <ProblemNotice problem={again.problem} />
-      <div class="row">
-        <Button kind="main" type="submit" busy={save.busy}>
-          {kit.save()}
-        </Button>
-        <Button onClick={onCancel}>{kit.cancel()}</Button>
-      </div>
-    </form>
+    </FormBody>
   );
 }

@@ -1,13 +1,11 @@
 import { useState } from "preact/hooks";
 import { api, need, newId } from "../../api/client";
-import { useAction } from "../../app/use-action";
-import { Button } from "../../kit/button";
-import { ProblemNotice } from "../../kit/notice";
-import { kit } from "../../words/kit";
+import { useForm } from "../../app/use-form";
+import { FormBody } from "../../kit/form";
 import { peopleWords as words } from "../../words/people";
 import type { Person } from "./person";
-import { emptyPerson, type PersonTyped } from "./typed";
-import { complete, PersonFields } from "./person-fields";
+import { incomplete, PersonFields } from "./person-fields";
+import { emptyPerson, type Kind, type PersonTyped } from "./typed";
 
 interface Props {
   onMade: (person: Person) => void;
@@ -19,60 +17,33 @@ interface Props {
 /** Somebody who is new: of the staff, or on no roster and with the name of who answers for them. */
 export function NewPerson({ onMade, onCancel, staffToo = false }: Props) {
   const [id] = useState(newId);
-  const [typed, setTyped] = useState<PersonTyped>(() => ({
-    ...emptyPerson,
-    kind: staffToo ? null : "temporary",
-    // Short enough to say aloud; the server refuses one that is taken.
-    number: staffToo ? "" : proposed(id),
-  }));
-  const [tried, setTried] = useState(false);
-  const save = useAction(async () => {
-    const made = await need(
-      api.POST("/api/v1/people", {
-        body: {
-          id,
-          kind: typed.kind ?? "temporary",
-          staff_number: typed.number,
-          given_name: typed.given,
-          family_name: typed.family,
-          birth_date: typed.born || undefined,
-          unit: typed.unit,
-          sponsor: typed.kind === "temporary" ? typed.sponsor : undefined,
-        },
-      }),
-    );
-    onMade(made);
+  // Short enough to say aloud; the server refuses one that is taken.
+  const proposed = `T-${id.slice(-6).toUpperCase()}`;
+  const start: PersonTyped = staffToo
+    ? emptyPerson
+    : { ...emptyPerson, kind: "temporary", staff_number: proposed };
+  const form = useForm(start, {
+    check: incomplete,
+    save: async ({ kind, sponsor, birth_date, left_on: _, ...typed }) => {
+      const temporary = kind !== "staff";
+      const body = {
+        id,
+        kind: kind ?? "temporary",
+        birth_date: birth_date || undefined,
+        sponsor: temporary ? sponsor : undefined,
+        ...typed,
+      };
+      onMade(await need(api.POST("/api/v1/people", { body })));
+    },
   });
+  const choose = (kind: Kind) => {
+    const proposes = kind === "temporary" && form.typed.staff_number === "";
+    form.set({ kind, ...(proposes && { staff_number: proposed }) });
+  };
   return (
-    <form
-      class="stack"
-      noValidate
-      onSubmit={event => {
-        event.preventDefault();
-        setTried(true);
-        if (complete(typed)) void save.run();
-      }}
-    >
+    <FormBody form={form} submit={words.create()} onCancel={onCancel}>
       <p class="soft">{words.new_intro()}</p>
-      <PersonFields
-        value={typed}
-        onValue={next => {
-          const proposes = next.kind === "temporary" && typed.kind !== "temporary" && next.number === "";
-          setTyped({ ...next, number: proposes ? proposed(id) : next.number });
-        }}
-        tried={tried}
-        problem={save.problem}
-        chooseKind={staffToo}
-      />
-      <ProblemNotice problem={save.problem} />
-      <div class="row">
-        <Button kind="main" type="submit" busy={save.busy}>
-          {words.create()}
-        </Button>
-        <Button onClick={onCancel}>{kit.cancel()}</Button>
-      </div>
-    </form>
+      <PersonFields form={form} {...(staffToo && { onKind: choose })} />
+    </FormBody>
   );
 }
-
-const proposed = (id: string) => `T-${id.slice(-6).toUpperCase()}`;

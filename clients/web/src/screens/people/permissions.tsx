@@ -1,17 +1,16 @@
 import { useState } from "preact/hooks";
 import { all, api, need, newId, nowText, type Wire } from "../../api/client";
 import { may } from "../../app/session";
-import { useAction } from "../../app/use-action";
+import { useForm } from "../../app/use-form";
 import { useResource } from "../../app/use-resource";
 import { Tag } from "../../kit/answer";
 import { Button } from "../../kit/button";
 import { Choice, TextField } from "../../kit/field";
-import { ProblemNotice } from "../../kit/notice";
+import { FormBody } from "../../kit/form";
 import { Facts, Panel } from "../../kit/page";
 import type { Tone } from "../../kit/shape";
 import { Empty, Loaded } from "../../kit/states";
 import { date, dateAtSite, dayAndClock } from "../../words/format";
-import { kit } from "../../words/kit";
 import { person as words } from "../../words/person";
 
 type Permission = Wire<"PermissionView">;
@@ -102,82 +101,57 @@ function Decided({ one, newest }: { one: Permission; newest: boolean }) {
 }
 
 /** The clinician's decision: what was decided, and from when until when. */
-function Decide(props: { personId: string; onDone: () => void; onCancel: () => void }) {
+function Decide({
+  personId,
+  onDone,
+  onCancel,
+}: {
+  personId: string;
+  onDone: () => void;
+  onCancel: () => void;
+}) {
   const [id] = useState(newId);
-  const [decision, setDecision] = useState<Decision | null>(null);
-  const [limits, setLimits] = useState("");
-  const [from, setFrom] = useState(() => dateAtSite());
-  const [until, setUntil] = useState("");
-  const [tried, setTried] = useState(false);
-  const limited = decision === "permitted_with_limits";
-  const ready = decision !== null && from !== "" && (!limited || limits.trim() !== "");
-  const save = useAction(async () => {
-    if (decision === null) return;
-    await need(
-      api.POST("/api/v1/people/{person_id}/permissions", {
-        params: { path: { person_id: props.personId } },
-        body: {
-          id,
-          decision,
-          limits: limited ? limits.trim() : undefined,
-          valid_from: from,
-          valid_until: until || undefined,
-          happened_at: nowText(),
-        },
+  const form = useForm(
+    { decision: null as Decision | null, limits: "", valid_from: dateAtSite(), valid_until: "" },
+    {
+      check: typed => ({
+        decision: typed.decision === null && words.decision_needed(),
+        limits: limited(typed.decision) && typed.limits.trim() === "" && words.limits_needed(),
+        valid_from: typed.valid_from === "" && words.valid_from_needed(),
       }),
-    );
-    props.onDone();
-  });
-  const fault = (name: string) => (save.problem?.field === name ? save.problem.detail : undefined);
+      save: async ({ decision, limits, valid_from, valid_until }) => {
+        if (decision === null) return;
+        const body = {
+          ...{ id, decision, valid_from, happened_at: nowText() },
+          limits: limited(decision) ? limits.trim() : undefined,
+          valid_until: valid_until || undefined,
+        };
+        const params = { path: { person_id: personId } };
+        await need(api.POST("/api/v1/people/{person_id}/permissions", { params, body }));
+        onDone();
+      },
+    },
+  );
   return (
-    <form
-      class="stack"
-      noValidate
-      onSubmit={event => {
-        event.preventDefault();
-        setTried(true);
-        if (ready) void save.run();
-      }}
-    >
+    <FormBody form={form} onCancel={onCancel}>
       <p class="soft">{words.permission_caution()}</p>
       <Choice
         label={words.decision()}
-        value={decision}
         options={DECISIONS.map(value => ({ value, label: words[`decision_${value}`]() }))}
-        onValue={setDecision}
-        problem={tried && decision === null ? words.decision_needed() : fault("decision")}
+        {...form.field("decision")}
       />
-      {limited && (
-        <TextField
-          label={words.limits()}
-          hint={words.limits_hint()}
-          value={limits}
-          onValue={setLimits}
-          problem={tried && limits.trim() === "" ? words.limits_needed() : fault("limits")}
-        />
+      {limited(form.typed.decision) && (
+        <TextField label={words.limits()} hint={words.limits_hint()} {...form.field("limits")} />
       )}
-      <TextField
-        label={words.valid_from()}
-        type="date"
-        value={from}
-        onValue={setFrom}
-        problem={tried && from === "" ? words.valid_from_needed() : fault("valid_from")}
-      />
+      <TextField label={words.valid_from()} type="date" {...form.field("valid_from")} />
       <TextField
         label={words.valid_until()}
         hint={words.valid_until_hint()}
         type="date"
-        value={until}
-        onValue={setUntil}
-        problem={fault("valid_until")}
+        {...form.field("valid_until")}
       />
-      <ProblemNotice problem={save.problem} />
-      <div class="row">
-        <Button kind="main" type="submit" busy={save.busy}>
-          {kit.save()}
-        </Button>
-        <Button onClick={props.onCancel}>{kit.cancel()}</Button>
-      </div>
-    </form>
+    </FormBody>
   );
 }
+
+const limited = (decision: Decision | null): boolean => decision === "permitted_with_limits";

@@ -17,7 +17,7 @@ const oda: Wire<"PersonView"> = {
 describe("a correction of a person", () => {
   it("sends only what differs", () => {
     expect(changesOf(oda, typedOf(oda))).toEqual({});
-    expect(changesOf(oda, { ...typedOf(oda), family: "Roe", left: "2026-12-31" })).toEqual({
+    expect(changesOf(oda, { ...typedOf(oda), family_name: "Roe", left_on: "2026-12-31" })).toEqual({
       family_name: "Roe",
       left_on: "2026-12-31",
     });
@@ -25,19 +25,19 @@ describe("a correction of a person", () => {
 
   it("takes a last day away with null, and never the birth date by leaving it empty", () => {
     const gone = { ...oda, left_on: "2026-12-31" };
-    expect(changesOf(gone, { ...typedOf(gone), left: "" })).toEqual({ left_on: null });
+    expect(changesOf(gone, { ...typedOf(gone), left_on: "" })).toEqual({ left_on: null });
   });
 
   it("keeps zeros and spaces of a number as they were typed", () => {
-    expect(changesOf(oda, { ...typedOf(oda), number: "0004217" })).toEqual({ staff_number: "0004217" });
+    expect(changesOf(oda, { ...typedOf(oda), staff_number: "0004217" })).toEqual({ staff_number: "0004217" });
   });
 
   it("stands upon what somebody else stored meanwhile", () => {
-    const typed = { ...typedOf(oda), family: "Roe" };
+    const typed = { ...typedOf(oda), family_name: "Roe" };
     const fresh = { ...oda, unit: "Plover", family_name: "Brennick-Vale", version: 4 };
     const again = upon(fresh, oda, typed);
     expect(again.unit).toBe("Plover");
-    expect(again.family).toBe("Roe");
+    expect(again.family_name).toBe("Roe");
     expect(changesOf(fresh, again)).toEqual({ family_name: "Roe" });
   });
 });

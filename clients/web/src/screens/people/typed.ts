@@ -4,52 +4,52 @@ import type { Wire } from "../../api/client";
 type Person = Wire<"PersonView">;
 export type Kind = Wire<"PersonKind">;
 
-/** What is typed of a person; dates as the browser's own control gives them, empty for none. */
+/** What is typed of a person, under the names of the API; dates as the browser's own control gives them, empty for none. */
 export interface PersonTyped {
   kind: Kind | null;
-  number: string;
-  given: string;
-  family: string;
-  born: string;
+  staff_number: string;
+  given_name: string;
+  family_name: string;
+  birth_date: string;
   unit: string;
   sponsor: string;
-  left: string;
+  left_on: string;
 }
 
 export const emptyPerson: PersonTyped = {
   kind: null,
-  number: "",
-  given: "",
-  family: "",
-  born: "",
+  staff_number: "",
+  given_name: "",
+  family_name: "",
+  birth_date: "",
   unit: "",
   sponsor: "",
-  left: "",
+  left_on: "",
 };
 
 /** What is stored, as somebody would have typed it; the birth date is never shown again. */
 export const typedOf = (person: Person): PersonTyped => ({
   kind: person.kind,
-  number: person.staff_number,
-  given: person.given_name,
-  family: person.family_name,
-  born: "",
+  staff_number: person.staff_number,
+  given_name: person.given_name,
+  family_name: person.family_name,
+  birth_date: "",
   unit: person.unit,
   sponsor: person.sponsor ?? "",
-  left: person.left_on ?? "",
+  left_on: person.left_on ?? "",
 });
 
 /** Only what differs from what is stored: what somebody else changes meanwhile stays theirs. */
 export function changesOf(person: Person, typed: PersonTyped): Wire<"PersonPatch"> {
   const patch: Wire<"PersonPatch"> = {};
   const was = typedOf(person);
-  if (typed.number !== was.number) patch.staff_number = typed.number;
-  if (typed.given !== was.given) patch.given_name = typed.given;
-  if (typed.family !== was.family) patch.family_name = typed.family;
+  if (typed.staff_number !== was.staff_number) patch.staff_number = typed.staff_number;
+  if (typed.given_name !== was.given_name) patch.given_name = typed.given_name;
+  if (typed.family_name !== was.family_name) patch.family_name = typed.family_name;
   if (typed.unit !== was.unit) patch.unit = typed.unit;
-  if (typed.born !== "") patch.birth_date = typed.born;
+  if (typed.birth_date !== "") patch.birth_date = typed.birth_date;
   if (typed.sponsor !== was.sponsor) patch.sponsor = typed.sponsor.trim() || null;
-  if (typed.left !== was.left) patch.left_on = typed.left || null;
+  if (typed.left_on !== was.left_on) patch.left_on = typed.left_on || null;
   return patch;
 }
 
