@@ -83,8 +83,8 @@ function StationTable({ rows, onEdit }: { rows: Station[]; onEdit: (one: Station
           cell: one => list(one.parts.map(part => placeWords[`part_${part}`]())),
         },
         {
-          title: words.hood_short(),
-          cell: one => (one.hood_forbids_bending ? words.hood_short() : "–"),
+          title: words.bending(),
+          cell: one => (one.hood_forbids_bending ? words.jogging_instead() : words.bending_done()),
         },
         { title: words.state(), cell: one => <State one={one} /> },
         ...(may("update_station")
