@@ -5,9 +5,21 @@ import preact from "@preact/preset-vite";
 import { type Plugin } from "vite";
 import { VitePWA } from "vite-plugin-pwa";
 import { defineConfig } from "vitest/config";
+import { BaseSequencer, type TestSpecification } from "vitest/node";
 
 /** Where `npm run dev` finds the API: a server that runs beside it. */
 const server = process.env["SELLION_SERVER"] ?? "http://127.0.0.1:8711";
+
+/** What holds for every screen comes first: lists get longer with every test, and then take longer to go through. */
+class ScreensFirst extends BaseSequencer {
+  override async sort(files: TestSpecification[]): Promise<TestSpecification[]> {
+    const ofScreens = (file: TestSpecification) => Number(/\/screens-[^/]*$/.test(file.moduleId));
+    return (await super.sort(files)).sort((one, other) => ofScreens(other) - ofScreens(one));
+  }
+}
+
+/** How many files of browser tests run at the same time, each on a server of its own: one where a server is given. */
+const BROWSER_WORKERS = process.env["SELLION_TEST_SERVER"] ? 1 : Number(process.env["SELLION_BROWSERS"] ?? 2);
 
 /** What compresses well is stored compressed beside itself, so that the server never compresses. */
 function compressed(): Plugin {
@@ -78,6 +90,7 @@ export default defineConfig({
   },
   server: { proxy: { "/api": server, "/health": server, "/.well-known": server } },
   test: {
+    sequence: { sequencer: ScreensFirst },
     projects: [
       {
         extends: true,
@@ -91,7 +104,7 @@ export default defineConfig({
           globalSetup: "browser/server.ts",
           testTimeout: 60_000,
           hookTimeout: 120_000,
-          fileParallelism: false,
+          maxWorkers: BROWSER_WORKERS,
         },
       },
       {
@@ -102,6 +115,7 @@ export default defineConfig({
           globalSetup: "browser/server.ts",
           testTimeout: 600_000,
           hookTimeout: 120_000,
+          maxWorkers: 1,
         },
       },
     ],

@@ -1,7 +1,7 @@
 // The badge desk: a day's badges made and printed, handed over by reading them, spoiled, held, lost and found.
 import type { Page } from "playwright-core";
 import { beforeAll, describe, expect, it } from "vitest";
-import { answered, type Badge, cameraOf, door, openDoor, printed, scanLine, worn } from "./doors";
+import { answered, type Badge, cameraOf, code, door, openDoor, printed, scanLine, worn } from "./doors";
 import { Actor, person, place, type Place } from "./hospital";
 import { expectComplaint, openAs } from "./pages";
 
@@ -83,7 +83,7 @@ describe("the badge desk", () => {
     const badge = await aBadge();
     const page = await openAs("badge_desk", "/screens/badges", { at: day });
     await page.getByRole("heading", { name: "Hand over" }).waitFor();
-    await scanLine(page, badge.code ?? "");
+    await scanLine(page, code(badge));
     await answered(page, "Hand it over");
     await page.getByText(`Printed for ${badge.name}`).waitFor();
     expect((await badgeOf(badge.id)).handed_over_at ?? null).toBeNull();

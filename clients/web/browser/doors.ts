@@ -70,6 +70,9 @@ export async function printed(): Promise<{ good: Badge[]; failed: Badge; ended: 
   return { good, failed, ended };
 }
 
+/** What is in the code on the badge. */
+export const code = (badge: Badge): string => badge.code ?? "";
+
 export const worn = (badge: Badge): string[] => badge.respirators.map(one => one.respirator_id);
 
 /** What the gate's scans are on the server. */

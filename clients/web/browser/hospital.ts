@@ -6,7 +6,12 @@ import type { Role } from "../src/api/client";
 /** What the demonstration's accounts are signed in with; the server listens on this machine only. */
 const PASSWORD = "invented-hospital";
 
-export const base = (): string => inject("base");
+/** Where the server of this worker answers. */
+export function base(): string {
+  const bases = inject("bases");
+  return bases[(Number(process.env["VITEST_POOL_ID"]) - 1) % bases.length] ?? "";
+}
+
 export const newId = v7;
 
 export interface Account {
@@ -15,6 +20,8 @@ export interface Account {
 }
 
 export const account = (role: Role): Account => ({ username: role, password: PASSWORD });
+
+const sessions = new Map<Role, Promise<Actor>>();
 
 /** One signed-in actor. */
 export class Actor {
@@ -25,7 +32,14 @@ export class Actor {
     return new Actor({ authorization: `Bearer ${token}` });
   }
 
-  static async signIn(role: Role): Promise<Actor> {
+  /** Somebody with this role; once for a file of tests, since a password takes long to check on purpose. */
+  static signIn(role: Role): Promise<Actor> {
+    let session = sessions.get(role);
+    if (!session) sessions.set(role, (session = Actor.begin(role)));
+    return session;
+  }
+
+  private static async begin(role: Role): Promise<Actor> {
     const response = await fetch(`${base()}/api/v1/sessions`, {
       method: "POST",
       headers: { "content-type": "application/json" },

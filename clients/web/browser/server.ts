@@ -1,4 +1,5 @@
-// Before all browser tests: the real program on a database of its own, with an invented day already played.
+// Before all browser tests: the real program on databases of its own, with an invented day already played; one for each
+// file that runs at the same time, so that none meets what another does.
 import { spawn } from "node:child_process";
 import { mkdtempSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
@@ -7,20 +8,36 @@ import type { TestProject } from "vitest/node";
 
 declare module "vitest" {
   interface ProvidedContext {
-    /** Where the server under test answers. */
-    base: string;
+    /** Where the servers under test answer, one for each worker. */
+    bases: string[];
   }
 }
 
 /** The invented day of so few people takes some seconds, and longer on a busy machine. */
 const START_MS = 300_000;
 
+interface Server {
+  base: string;
+  stop: () => Promise<void>;
+}
+
 export default async function setup(project: TestProject): Promise<() => Promise<void>> {
   const running = process.env["SELLION_TEST_SERVER"];
   if (running) {
-    project.provide("base", running);
+    project.provide("bases", [running]);
     return async () => undefined;
   }
+  const servers = await Promise.all(Array.from({ length: project.config.maxWorkers }, start));
+  project.provide(
+    "bases",
+    servers.map(one => one.base),
+  );
+  return async () => {
+    await Promise.all(servers.map(one => one.stop()));
+  };
+}
+
+async function start(): Promise<Server> {
   const program =
     process.env["SELLION_PROGRAM"] ?? join(import.meta.dirname, "../../../target/debug/sellion");
   const out = mkdtempSync(join(tmpdir(), "sellion-browser-"));
@@ -42,10 +59,10 @@ export default async function setup(project: TestProject): Promise<() => Promise
       found(address);
     });
   });
-  project.provide("base", base);
-  return async () => {
+  const stop = async () => {
     server.kill("SIGINT");
     await ended;
     rmSync(out, { recursive: true, force: true });
   };
+  return { base, stop };
 }

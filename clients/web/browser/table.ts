@@ -1,11 +1,9 @@
-// The one list of screens that the browser tests know: a row gives a screen its axe, layout, keyboard and screenshot
-// checks. `at` is the part a station must have where the screen needs one, or "day".
+// The screens that the browser tests know, together with door-table.ts and set-up-table.ts: a row gives a screen its axe,
+// layout, keyboard and screenshot checks. `at` is the part a station must have where the screen needs one, or "day".
 import type { Page } from "playwright-core";
 import type { Role } from "../src/api/client";
-import { DOOR_ROWS } from "./door-table";
 import type { Door } from "./doors";
 import { Actor, person } from "./hospital";
-import { SET_UP_ROWS } from "./set-up-table";
 
 export interface Row {
   /** Names the row, and its pictures. */
@@ -351,7 +349,5 @@ export const ROWS: readonly Row[] = [
     at: "day",
     title: /at two stations at once/,
   },
-  ...DOOR_ROWS,
-  ...SET_UP_ROWS,
   { name: "not-found", role: "storekeeper", path: "/screens/nowhere", title: "There is no such screen" },
 ];

@@ -1,5 +1,5 @@
-// Every screen, in both themes: accessible, usable by keyboard, and whole on a phone. With SELLION_SCREENSHOTS=all each
-// is also photographed at three sizes, into screenshots/.
+// What holds for every screen: in both themes accessible, usable by keyboard, and whole on a phone. With
+// SELLION_SCREENSHOTS=all each is also photographed at three sizes, into screenshots/.
 import { mkdirSync } from "node:fs";
 import type { Page } from "playwright-core";
 import { describe, it } from "vitest";
@@ -7,7 +7,7 @@ import { accessible, fits, worksByKeyboard } from "./checks";
 import { openDoor } from "./doors";
 import { place } from "./hospital";
 import { expectComplaint, type Look, open, openAs, type Size, SIZES } from "./pages";
-import { ROWS, type Row } from "./table";
+import type { Row } from "./table";
 
 const THEMES = ["light", "dark"] as const;
 const pictures = process.env["SELLION_SCREENSHOTS"] === "all";
@@ -39,34 +39,36 @@ async function inTheme(page: Page, theme: (typeof THEMES)[number]): Promise<void
   await page.evaluate(() => new Promise(painted => requestAnimationFrame(() => setTimeout(painted))));
 }
 
-describe.each(ROWS)("the screen $name", row => {
-  // In one window, since most of the time goes into coming to the screen.
-  it("is accessible in both themes, and works by keyboard", async () => {
-    const page = await show(row, { theme: "light" });
-    await accessible(page);
-    await inTheme(page, "dark");
-    await accessible(page);
-    // Last, since it leaves the page scrolled and the focus somewhere.
-    await inTheme(page, "light");
-    await worksByKeyboard(page);
-  });
+/** The tests of each row. */
+export const holdsForScreens = (rows: readonly Row[]) =>
+  describe.each(rows)("the screen $name", row => {
+    // In one window, since most of the time goes into coming to the screen.
+    it("is accessible in both themes, and works by keyboard", async () => {
+      const page = await show(row, { theme: "light" });
+      await accessible(page);
+      await inTheme(page, "dark");
+      await accessible(page);
+      // Last, since it leaves the page scrolled and the focus somewhere.
+      await inTheme(page, "light");
+      await worksByKeyboard(page);
+    });
 
-  // In a window that was a phone's from the beginning, as a phone is.
-  it("is whole on a phone, in Spanish too", async () => {
-    const page = await show(row, { size: "phone" });
-    await fits(page);
-    await page.evaluate(() => localStorage.setItem("sellion.language", '"es"'));
-    await page.reload();
-    await page.getByRole("heading", { level: 1 }).waitFor();
-    await fits(page);
-  });
+    // In a window that was a phone's from the beginning, as a phone is.
+    it("is whole on a phone, in Spanish too", async () => {
+      const page = await show(row, { size: "phone" });
+      await fits(page);
+      await page.evaluate(() => localStorage.setItem("sellion.language", '"es"'));
+      await page.reload();
+      await page.getByRole("heading", { level: 1 }).waitFor();
+      await fits(page);
+    });
 
-  it.runIf(pictures).each(Object.keys(SIZES) as Size[])("is photographed on a %s", async size => {
-    mkdirSync("screenshots", { recursive: true });
-    for (const theme of THEMES) {
-      const page = await show(row, { size, theme });
-      await page.screenshot({ path: `screenshots/${row.name}-${size}-${theme}.png`, fullPage: true });
-      await page.context().close();
-    }
+    it.runIf(pictures).each(Object.keys(SIZES) as Size[])("is photographed on a %s", async size => {
+      mkdirSync("screenshots", { recursive: true });
+      for (const theme of THEMES) {
+        const page = await show(row, { size, theme });
+        await page.screenshot({ path: `screenshots/${row.name}-${size}-${theme}.png`, fullPage: true });
+        await page.context().close();
+      }
+    });
   });
-});
