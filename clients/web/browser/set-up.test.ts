@@ -76,7 +76,7 @@ describe("respirators", () => {
     await page.getByLabel("It is not used here any more").check();
     await page.getByRole("button", { name: "Save" }).click();
     const row = page.getByRole("row", { name: new RegExp(model) });
-    await row.getByText("Not used since", { exact: false }).waitFor();
+    await row.getByText("Not used any more", { exact: true }).waitFor();
     await row.getByText("BR-0001").waitFor();
   });
 });

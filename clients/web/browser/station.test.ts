@@ -2,7 +2,8 @@
 import { describe, expect, it } from "vitest";
 import { accessible, fits as reflows } from "./checks";
 import { attemptOf, closes, exercises, fits, MINUTE, screens, tastesNothing } from "./chair";
-import { account } from "./hospital";
+import type { Wire } from "../src/api/client";
+import { account, Actor, newId } from "./hospital";
 import { AWAY, expectComplaint, openAs } from "./pages";
 import { Chairside, room, waiting } from "./room";
 import { passesElsewhere } from "./told";
@@ -126,6 +127,27 @@ describe("a day at the station", { timeout: 240_000 }, () => {
     const box = await side.page.getByRole("button", { name: "Tasted" }).boundingBox();
     expect(box && box.y + box.height).toBeLessThanOrEqual(side.page.viewportSize()?.height ?? 0);
     expect(box?.height).toBeGreaterThanOrEqual(96);
+  });
+
+  it("says until when each nebulizer may be used, and when one is empty or its lot stopped", async () => {
+    const here = await room();
+    const page = await openAs("tester", "/screens/station", { at: here.place });
+    const line = (what: RegExp) => page.getByRole("listitem").filter({ hasText: what });
+    const sweet = line(/^test solution, saccharin/);
+    await sweet.getByText(/^usable until \d\d:\d\d$/).waitFor();
+    const stores = await Actor.signIn("storekeeper");
+    const { items } = await stores.get<{ items: Wire<"FillView">[] }>(
+      `/api/v1/stations/${here.place.station?.id}/fills`,
+    );
+    const fill = items.find(one => one.agent === "saccharin" && one.solution === "test");
+    const emptying = { id: newId(), rinsed: true, happened_at: new Date().toISOString() };
+    await stores.post(`/api/v1/fills/${fill?.id}/emptyings`, emptying);
+    await sweet.getByText("not filled").waitFor();
+    const stop = { id: newId(), reason: "recalled", happened_at: new Date().toISOString() };
+    await stores.post(`/api/v1/lots/${here.lots.get("denatonium_benzoate test")}/stops`, stop);
+    await line(/^test solution, denatonium/)
+      .getByText("The lot is stopped.")
+      .waitFor();
   });
 
   it("offers the other agent after thirty squeezes without a taste, and only after a rest", async () => {

@@ -1,18 +1,23 @@
 //! Fills of nebulizers.
 
+use std::sync::Arc;
+
 use actix_web::{
     HttpResponse, get, post,
     web::{Json, Path, Query},
 };
 use chrono::{DateTime, Utc};
+use chrono_tz::Tz;
 use sellion_rules::{
     refusal::{Code, Refusal},
-    roles::op,
+    roles::{Op, op},
+    ruleset::RuleSet,
     supplies::{Agent, Solution, Vessel},
 };
 use sellion_store::{
-    StoreError,
+    PgConnection, StoreError,
     fill::{self, Filled, NewEmptying as NewEmptyingRow, NewFill as NewRow},
+    site, station,
 };
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -62,17 +67,42 @@ pub(crate) struct FillView {
     /// When the nebulizer was emptied, if it was.
     #[serde(skip_serializing_if = "Option::is_none")]
     emptied_at: Option<DateTime<Utc>>,
+    /// When the nebulizer was filled again, if it was.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    refilled_at: Option<DateTime<Utc>>,
+    /// The first moment at which no run may use it any more, when one may use it now.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    usable_until: Option<DateTime<Utc>>,
+    /// Why no run may use it now, though it is in its nebulizer.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    not_usable: Option<Code>,
     happened_at: DateTime<Utc>,
     recorded_at: DateTime<Utc>,
 }
 
-impl TryFrom<Filled> for FillView {
-    type Error = StoreError;
+/// What the fills of a station are judged by.
+struct Judge {
+    site_id: Uuid,
+    rules: Arc<RuleSet>,
+    tz: Tz,
+    now: DateTime<Utc>,
+}
 
-    fn try_from(filled: Filled) -> Result<Self, StoreError> {
-        let Filled { fill, supply, emptied_at, bottle_was_at, .. } = filled;
+impl Judge {
+    fn at(
+        conn: &mut PgConnection,
+        (site_id, station_id): (Uuid, Uuid),
+        now: DateTime<Utc>,
+    ) -> Result<Self, StoreError> {
+        let (_, rules) = station::with_rules(conn, site_id, station_id)?;
+        Ok(Self { site_id, rules, tz: site::zone(conn, site_id)?, now })
+    }
+
+    fn view(&self, conn: &mut PgConnection, filled: Filled) -> Result<FillView, StoreError> {
+        let judged = filled.judged(conn, self.site_id, (&self.rules, self.tz), self.now)?;
+        let Filled { fill, supply, emptied_at, refilled_at, bottle_was_at, .. } = filled;
         let (agent, solution) = (supply.lot.agent()?, supply.lot.solution()?);
-        Ok(Self {
+        Ok(FillView {
             id: fill.id,
             station_id: fill.station_id,
             bottle_id: fill.bottle_id,
@@ -88,6 +118,9 @@ impl TryFrom<Filled> for FillView {
             afterwards: fill.reported.is_some(),
             bottle_was_at: bottle_was_at.map(PlaceName::from),
             emptied_at,
+            refilled_at,
+            usable_until: judged.as_ref().and_then(|judged| judged.as_ref().ok().copied()),
+            not_usable: judged.and_then(Result::err).map(|refusal| refusal.code),
             happened_at: fill.happened_at,
             recorded_at: fill.recorded_at,
         })
@@ -136,11 +169,12 @@ pub(crate) async fn list_fills(
     station_id: Path<Uuid>,
     page: Query<PageQuery>,
 ) -> Result<Json<Page<FillView>>, Problem> {
-    let (site_id, station_id, window) = (caller.site_id(), *station_id, page.window()?);
+    let (site_id, station_id, now, window) = (caller.site_id(), *station_id, caller.now, page.window()?);
     let rows = caller
         .read_store(move |conn| {
+            let judge = Judge::at(conn, (site_id, station_id), now)?;
             let found = fill::list(conn, site_id, station_id, window.fetch())?;
-            found.into_iter().map(FillView::try_from).collect::<Result<Vec<_>, _>>()
+            found.into_iter().map(|filled| judge.view(conn, filled)).collect::<Result<Vec<_>, _>>()
         })
         .await?;
     Ok(Json(Page::of(rows, window, |view| view.id, |view| view)))
@@ -175,7 +209,16 @@ pub(crate) async fn create_fill(
         happened_at: happened(body.happened_at, caller.now)?,
     };
     let made = caller.write(move |tx| fill::create(tx, &new)).await?;
-    Ok(HttpResponse::Created().json(FillView::try_from(made)?))
+    Ok(HttpResponse::Created().json(shown(&caller, made).await?))
+}
+
+/// A fill as it stands now.
+async fn shown<O: Op>(caller: &Caller<O>, filled: Filled) -> Result<FillView, Problem> {
+    let (site_id, now) = (caller.site_id(), caller.now);
+    let view = move |conn: &mut PgConnection| {
+        Judge::at(conn, (site_id, filled.fill.station_id), now)?.view(conn, filled.clone())
+    };
+    caller.read_store(view).await
 }
 
 /// An emptying.
@@ -221,5 +264,5 @@ pub(crate) async fn create_fill_emptying(
         happened_at,
     };
     let made = caller.write(move |tx| fill::create_emptying(tx, &new)).await?;
-    Ok(HttpResponse::Created().json(FillView::try_from(made)?))
+    Ok(HttpResponse::Created().json(shown(&caller, made).await?))
 }

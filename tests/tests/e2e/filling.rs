@@ -56,7 +56,8 @@ fn a_bottle_is_filled_from_where_the_books_have_it() {
     assert_eq!(listed["items"][0]["place"]["name"], "Station 1");
     let back = placement_body(Some(station), storeroom, hospital.ago(200));
     storekeeper.post(&placements, &back).ok(201);
-    assert_eq!(storekeeper.post("/api/v1/fills", &body).ok(201), filled, "a repeat, wherever it is now");
+    let repeated = storekeeper.post("/api/v1/fills", &body).ok(201);
+    assert_eq!(repeated["id"], filled["id"], "a repeat, wherever it is now");
 }
 
 #[test]

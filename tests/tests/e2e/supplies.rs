@@ -124,7 +124,9 @@ fn a_nebulizer_is_filled_from_a_bottle_that_may_be_used_then() {
     assert_eq!(storekeeper.get(&path).ok(200)["items"], json!([fill]));
 
     stop(&hospital, &lot);
-    assert_eq!(storekeeper.post("/api/v1/fills", &body).ok(201), fill, "a repeat finds its row all the same");
+    let repeated = storekeeper.post("/api/v1/fills", &body).ok(201);
+    assert_eq!(repeated["id"], fill["id"], "a repeat finds its row all the same");
+    assert_eq!((&repeated["not_usable"], repeated.get("usable_until")), (&json!("lot_stopped"), None));
     let mut other = body;
     other["volume_ul"] = json!(1);
     storekeeper.post("/api/v1/fills", &other).refused(409, "id_reused");
@@ -229,10 +231,28 @@ fn a_station_uses_its_newest_fill_for_four_hours() {
     assert_eq!(at(four_hours_later - TimeDelta::seconds(1)), Ok(first));
     assert_eq!(at(four_hours_later), Err("fill_too_old"));
 
-    let second = id_of(&hospital.fill(&station, &bottle, "1 test", hospital.ago(60)));
+    let shown = || {
+        let listed = storekeeper.get(&format!("/api/v1/stations/{}/fills", id_of(&station))).ok(200);
+        listed["items"].as_array().unwrap().clone()
+    };
+    assert_eq!(shown()[0]["not_usable"], "fill_too_old", "and its row says so");
+    let second_at = hospital.ago(60);
+    let second = hospital.fill(&station, &bottle, "1 test", second_at);
+    assert_eq!(time_of(&second["usable_until"]), second_at + TimeDelta::hours(4));
+    let [old, new] = &shown()[..] else { panic!("two fills") };
+    assert_eq!((time_of(&old["refilled_at"]), old.get("not_usable")), (second_at, None));
+    assert_eq!((new.get("refilled_at"), &new["usable_until"]), (None, &second["usable_until"]));
+    let second = id_of(&second);
     assert_eq!(at(hospital.now()), Ok(second));
     let elsewhere = hospital.current_fill(&other, "saccharin", "test", hospital.now());
     assert_eq!(elsewhere, Err("fill_missing"));
     stop(&hospital, &lot);
     assert_eq!(at(hospital.now()), Err("lot_stopped"));
+
+    let emptying = json!({ "id": Uuid::now_v7(), "rinsed": true, "happened_at": hospital.now() });
+    let path = format!("/api/v1/fills/{second}/emptyings");
+    let emptied = storekeeper.post(&path, &emptying).ok(201);
+    assert!(emptied["emptied_at"].is_string());
+    assert_eq!((emptied.get("usable_until"), emptied.get("not_usable")), (None, None));
+    assert_eq!(at(hospital.now()), Err("fill_missing"), "the fill before it is not in the nebulizer either");
 }

@@ -50,9 +50,8 @@ export function useForm<Typed extends object>(
   const fault = (name: string): string | undefined => {
     const here = (found as Record<string, string | false | undefined>)[name];
     if (here) return here;
-    return problem?.field === name
-      ? refusal(problem, (means.refusals as Refusals | undefined)?.[name])
-      : undefined;
+    const ours = (means.refusals as Refusals | undefined)?.[name];
+    return problem?.field === name ? refusal(problem, ours) : undefined;
   };
   const submit = async () => {
     // Two taps of a nervous hand are one.
@@ -97,6 +96,10 @@ export function useForm<Typed extends object>(
 }
 
 type Refusals = Record<string, (() => string) | undefined>;
+
+/** What the server refuses about this field, for what is no form of its own. */
+export const faultAt = (problem: Problem | undefined, name: string): string | undefined =>
+  problem?.field === name ? refusal(problem, undefined) : undefined;
 
 /** A refusal in a sentence beside its field. */
 function refusal(problem: Problem, ours: (() => string) | undefined): string {

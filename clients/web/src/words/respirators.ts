@@ -35,7 +35,7 @@ export const respiratorWords = defineWords({
     state: "State",
     in_use: "In use",
     retired: "Not used any more",
-    retired_since: "Not used since {date}",
+    since: "since {date}",
     retire: "It is not used here any more",
     retire_hint: "People keep their records. No gate accepts it as one of a class from then on.",
     fixed:
@@ -88,7 +88,7 @@ export const respiratorWords = defineWords({
     state: "Estado",
     in_use: "En uso",
     retired: "Ya no se usa",
-    retired_since: "No se usa desde el {date}",
+    since: "desde el {date}",
     retire: "Ya no se usa aquí",
     retire_hint: "Los registros se conservan. Ningún acceso lo acepta desde entonces como uno de su clase.",
     fixed:

@@ -7,6 +7,7 @@ use chrono::{DateTime, Utc};
 use chrono_tz::Tz;
 use diesel::{PgConnection, prelude::*};
 use sellion_rules::{
+    refusal::Refusal,
     ruleset::RuleSet,
     supplies::{self, Agent, FillFacts, Solution},
 };
@@ -59,6 +60,8 @@ pub struct Filled {
     pub supply: Supply,
     /// When it was emptied, if it was.
     pub emptied_at: Option<DateTime<Utc>>,
+    /// When its nebulizer was filled again, if it was.
+    pub refilled_at: Option<DateTime<Utc>>,
     /// Where the books had the bottle then, if that is neither the station nor a filling point.
     pub bottle_was_at: Option<Placed>,
     /// The fills of the rests below it with their bottles, the newest first.
@@ -76,6 +79,31 @@ impl Filled {
             bottle: self.supply.facts(rules, tz)?,
             below: self.below.iter().map(|(_, supply)| supply.facts(rules, tz)).collect::<Result<_, _>>()?,
         })
+    }
+
+    /// Until when a run that begins at `at` may use it, or why none may; nothing once it is in no nebulizer any more.
+    pub fn judged(
+        &self,
+        conn: &mut PgConnection,
+        site_id: Uuid,
+        (rules, tz): (&RuleSet, Tz),
+        at: DateTime<Utc>,
+    ) -> Result<Option<Result<DateTime<Utc>, Refusal>>, StoreError> {
+        if self.emptied_at.is_some() || self.refilled_at.is_some() {
+            return Ok(None);
+        }
+        let mut judge = || {
+            let until = self.usable(rules, at, tz)?;
+            if self.supply.lot.agent()?.is_tasted() {
+                equipment::must_spray(conn, site_id, &self.fill.nebulizer, at)?;
+            }
+            Ok(until)
+        };
+        match judge() {
+            Ok(until) => Ok(Some(Ok(until))),
+            Err(StoreError::Refused(refusal)) => Ok(Some(Err(refusal))),
+            Err(error) => Err(error),
+        }
     }
 
     /// The facts as whoever asks could know them at `at`: of a stop that was recorded later nobody knew, and a station
@@ -211,6 +239,11 @@ pub(crate) fn filled(conn: &mut PgConnection, site_id: Uuid, fill: Fill) -> Resu
     let bottle_was_at = placed.filter(|placed| !at_hand(placed));
     let emptied = fill_emptyings::table.filter(fill_emptyings::fill_id.eq(fill.id));
     let emptied_at = emptied.select(fill_emptyings::happened_at).first(conn).optional()?;
+    let after = fills::table
+        .filter(fills::site_id.eq(site_id))
+        .filter(fills::nebulizer.eq(&fill.nebulizer))
+        .filter(fills::happened_at.gt(fill.happened_at));
+    let refilled_at = after.select(diesel::dsl::min(fills::happened_at)).first(conn)?;
     let mut below = Vec::new();
     let mut next = fill.topped_up_fill_id;
     while let Some(id) = next {
@@ -219,5 +252,5 @@ pub(crate) fn filled(conn: &mut PgConnection, site_id: Uuid, fill: Fill) -> Resu
         let supply = bottle::find(conn, site_id, rest.bottle_id)?;
         below.push((rest, supply));
     }
-    Ok(Filled { fill, supply, emptied_at, bottle_was_at, below })
+    Ok(Filled { fill, supply, emptied_at, refilled_at, bottle_was_at, below })
 }

@@ -2,6 +2,7 @@ import { useState } from "preact/hooks";
 import { api, need, type Wire } from "../../api/client";
 import { may } from "../../app/session";
 import { useAction } from "../../app/use-action";
+import { faultAt } from "../../app/use-form";
 import { announce } from "../../kit/announce";
 import { Button } from "../../kit/button";
 import { Choice, SelectField, TextField } from "../../kit/field";
@@ -54,7 +55,7 @@ function OfGate({ gateId }: { gateId: string }) {
     setFound(await asked(gateId, question));
     announce(words.names());
   });
-  const fault = (name: string) => (ask.problem?.field === name ? ask.problem.detail : undefined);
+  const fault = (name: string) => faultAt(ask.problem, name);
   return (
     <>
       <Panel>

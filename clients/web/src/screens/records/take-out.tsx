@@ -1,6 +1,7 @@
 import { useState } from "preact/hooks";
 import { api, need, newId, nowText } from "../../api/client";
 import { useAction } from "../../app/use-action";
+import { faultAt } from "../../app/use-form";
 import { Button } from "../../kit/button";
 import { Dialog } from "../../kit/dialog";
 import { TextArea } from "../../kit/field";
@@ -33,7 +34,7 @@ export function TakeOut({ attemptId, title, label, hint, stays, confirm, needed,
     await need(api.POST("/api/v1/attempts/{attempt_id}/corrections", { params, body }));
     onDone();
   });
-  const fault = save.problem?.field === "reason" ? save.problem.detail : undefined;
+  const fault = faultAt(save.problem, "reason");
   return (
     <Dialog title={title} onClose={onClose}>
       <form

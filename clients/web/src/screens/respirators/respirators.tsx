@@ -99,7 +99,7 @@ function RespiratorTable({ rows, onEdit }: { rows: Respirator[]; onEdit: (one: R
         { title: words.filter_class(), cell: one => one.filter_class },
         { title: words.approval_number(), cell: one => one.approval_number ?? "–" },
         { title: words.protection_factor(), cell: one => one.protection_factor, number: true },
-        { title: words.state(), cell: one => <State one={one} /> },
+        { title: words.state(), whole: true, cell: one => <State one={one} /> },
         ...(may("update_respirator")
           ? [
               {
@@ -133,5 +133,10 @@ function Name({ one }: { one: Respirator }) {
 
 function State({ one }: { one: Respirator }) {
   if (!one.retired_at) return <Tag tone="go">{words.in_use()}</Tag>;
-  return <Tag tone="plain">{words.retired_since({ date: date(dateAtSite(one.retired_at)) })}</Tag>;
+  return (
+    <>
+      <Tag tone="plain">{words.retired()}</Tag>
+      <div class="small soft">{words.since({ date: date(dateAtSite(one.retired_at)) })}</div>
+    </>
+  );
 }

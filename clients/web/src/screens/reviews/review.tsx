@@ -2,6 +2,7 @@
 import { useState } from "preact/hooks";
 import { all, api, need, newId, nowText, type Wire } from "../../api/client";
 import { useAction } from "../../app/use-action";
+import { faultAt } from "../../app/use-form";
 import { Button } from "../../kit/button";
 import { Dialog } from "../../kit/dialog";
 import { TextField } from "../../kit/field";
@@ -92,7 +93,7 @@ export function SignOff({ one, onClose, onDone }: Props) {
         value={note}
         onValue={setNote}
         maxLength={500}
-        problem={sign.problem?.field === "note" ? sign.problem.detail : undefined}
+        problem={faultAt(sign.problem, "note")}
       />
       <ProblemNotice problem={sign.problem} />
       <div class="row">

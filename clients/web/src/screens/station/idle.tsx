@@ -8,12 +8,14 @@ import { Button } from "../../kit/button";
 import { Notice, ProblemNotice } from "../../kit/notice";
 import { Page, Panel } from "../../kit/page";
 import { clock, span } from "../../words/format";
+import { meaning } from "../../words/problems";
 import { station as words } from "../../words/station";
 import { Big } from "./big";
 import type { Chair } from "./chair";
 import { FillDialog } from "./fill";
-import { ageOf, currentFill, type Pack } from "./pack";
-import { difference, measureClock, wrong } from "./time";
+import { currentFill, type Fill, stateOf } from "./fills";
+import { type Agent, ageOf, type Pack } from "./pack";
+import { difference, measureClock, now, wrong } from "./time";
 
 const STEPS = ["screening", "testing", "measuring"] as const;
 
@@ -92,32 +94,50 @@ function Ready({ pack }: { pack: Pack }) {
     >
       <ul class="rows">
         {agents.flatMap(agent =>
-          solutions.map(solution => {
-            const fill = currentFill(pack, agent, solution);
-            return (
-              <li class="station-fill" key={`${agent} ${solution}`}>
-                <span class={`station-band station-band-${solution}`} aria-hidden="true" />
-                <span>
-                  <span class="strong">{words[`solution_${solution}`]()}</span>, {words[`agent_${agent}`]()}
-                  <br />
-                  <span class="soft">
-                    {fill &&
-                      words.fill_age({
-                        span: span(ageOf(fill)),
-                        bottle: fill.bottle_label,
-                        nebulizer: fill.nebulizer,
-                      })}
-                  </span>
-                </span>
-                {!fill && <Tag tone="unknown">{words.no_fill()}</Tag>}
-              </li>
-            );
-          }),
+          solutions.map(solution => (
+            <InNebulizer
+              key={`${agent} ${solution}`}
+              agent={agent}
+              solution={solution}
+              fill={currentFill(pack.fills, agent, solution)}
+            />
+          )),
         )}
       </ul>
       <Clock />
       {filling && <FillDialog onClose={() => setFilling(false)} />}
     </Panel>
+  );
+}
+
+interface InNebulizerProps {
+  agent: Agent;
+  solution: "screening" | "test";
+  fill: Fill | undefined;
+}
+
+/** What is there of one solution, how old it is, and whether it may be used. */
+function InNebulizer({ agent, solution, fill }: InNebulizerProps) {
+  const state = fill && stateOf(fill, now());
+  return (
+    <li class="station-fill">
+      <span class={`station-band station-band-${solution}`} aria-hidden="true" />
+      <span>
+        <span class="strong">{words[`solution_${solution}`]()}</span>, {words[`agent_${agent}`]()}
+        <br />
+        <span class="soft">
+          {fill &&
+            words.fill_age({
+              span: span(ageOf(fill)),
+              bottle: fill.bottle_label,
+              nebulizer: fill.nebulizer,
+            })}
+        </span>
+      </span>
+      {!state && <Tag tone="unknown">{words.no_fill()}</Tag>}
+      {state?.may === true && <Tag tone="go">{words.fill_until({ time: clock(state.until) })}</Tag>}
+      {state?.may === false && <Tag tone="stop">{meaning(state.why)}</Tag>}
+    </li>
   );
 }
 

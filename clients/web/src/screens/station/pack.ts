@@ -3,11 +3,11 @@ import { all, api, need, type Wire } from "../../api/client";
 import { asProblem } from "../../api/problem";
 import { type Station } from "../../app/place";
 import { type Resource, useResource } from "../../app/use-resource";
+import type { Fill } from "./fills";
 import { keep, kept } from "./keep";
 import { now } from "./time";
 
 export type Respirator = Wire<"RespiratorView">;
-export type Fill = Wire<"FillView">;
 export type Equipment = Wire<"EquipmentView">;
 export type Agent = Wire<"Agent">;
 type Plans = Wire<"StationPlansView">;
@@ -21,10 +21,16 @@ export interface Pack {
   asOf: number;
 }
 
+/** What changes any of it: a fill may no longer be used once its lot is stopped or its nebulizer found clogged. */
+const NOUNS = [
+  ...["fills", "fill_emptyings", "equipment", "equipment_checks", "lot_stops"],
+  ...["respirators", "stations", "stops", "stop_releases"],
+];
+
 /** Everything of it, from the server or, while that is away, as it was kept. */
 export function usePack(station: Station): Resource<Pack> {
   return useResource(`pack ${station.id}`, () => load(station), {
-    nouns: ["fills", "equipment", "respirators", "stations", "stops"],
+    nouns: NOUNS,
     everyMs: 60_000,
   });
 }
@@ -63,12 +69,7 @@ async function read(station_id: string): Promise<Pack> {
   };
 }
 
-/** The fill of this agent and solution that was made last and not emptied. */
-export function currentFill(pack: Pack, agent: Agent, solution: Fill["solution"]): Fill | undefined {
-  const found = pack.fills.filter(one => one.agent === agent && one.solution === solution && !one.emptied_at);
-  return found.sort((one, other) => Date.parse(other.happened_at) - Date.parse(one.happened_at))[0];
-}
-
+/** How long ago it was made. */
 export const ageOf = (fill: Fill): number => Math.max(0, now() - Date.parse(fill.happened_at));
 
 /** Make, model, style and size in one line: a pass belongs to all of them together. */

@@ -15,7 +15,7 @@ import { StopThing } from "../stops/stop-thing";
 import { PrintLabels } from "./add-bottles";
 import { BottleActions } from "./bottle-actions";
 import { useLots } from "./lists";
-import { type Bottle, solutionName } from "./names";
+import { type Bottle, bottleWord, solutionName } from "./names";
 
 const NOUNS = [
   "bottle_movements",
@@ -81,10 +81,7 @@ function State({ bottle }: { bottle: Bottle }) {
   const lot = useLots().data?.find(one => one.id === bottle.lot_id);
   return (
     <>
-      <Answer
-        tone={bottle.usable ? "go" : "stop"}
-        word={bottle.usable ? words.usable() : (bottle.not_usable_because ?? words.stopped())}
-      >
+      <Answer tone={bottle.usable ? "go" : "stop"} word={bottleWord(bottle)}>
         {bottle.usable_until && <p>{words.until({ date: dayAndClock(lastMinute(bottle.usable_until)) })}</p>}
       </Answer>
       <Panel>

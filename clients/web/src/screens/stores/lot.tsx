@@ -17,7 +17,7 @@ import { AddBottles } from "./add-bottles";
 import { LotCounts } from "./lot-counts";
 import { LotStop } from "./lot-stop";
 import { useLots, usePlaces, useRespirators } from "./lists";
-import { kindOf, type Lot, stateOf } from "./names";
+import { bottleWord, kindOf, type Lot, stateOf } from "./names";
 import { PieceActions } from "./piece-actions";
 import { PieceLedger } from "./piece-ledger";
 
@@ -158,11 +158,7 @@ function Bottles({ lot }: { lot: Lot }) {
                 { title: words.place(), cell: one => one.place?.name ?? words.nobody_said() },
                 {
                   title: words.state(),
-                  cell: one => (
-                    <Tag tone={one.usable ? "go" : "stop"}>
-                      {one.usable ? words.usable() : (one.not_usable_because ?? words.stopped())}
-                    </Tag>
-                  ),
+                  cell: one => <Tag tone={one.usable ? "go" : "stop"}>{bottleWord(one)}</Tag>,
                 },
                 { title: words.on_hand(), cell: one => millilitres(one.on_hand_ul), number: true },
               ]}

@@ -2,6 +2,7 @@ import type { Wire } from "../../api/client";
 import type { Tone } from "../../kit/shape";
 import { equipmentWords } from "../../words/equipment";
 import { clock, dateAtSite } from "../../words/format";
+import { meaning } from "../../words/problems";
 import { stores as words } from "../../words/stores";
 
 export type Lot = Wire<"LotView">;
@@ -30,6 +31,10 @@ export function stateOf(lot: Lot): { tone: Tone; word: string } {
   if (lot.expires_on && lot.expires_on < dateAtSite()) return { tone: "stop", word: words.past() };
   return { tone: "go", word: words.usable() };
 }
+
+/** Whether a bottle may be used now, or why not. */
+export const bottleWord = (bottle: Bottle): string =>
+  bottle.usable ? words.usable() : meaning(bottle.not_usable ?? "lot_stopped");
 
 /** How each state of a nebulizer or hood is shown. */
 export const EQUIPMENT_TONES: Record<Wire<"EquipmentState">, Tone> = {

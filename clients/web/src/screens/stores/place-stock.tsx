@@ -19,7 +19,7 @@ import { EquipmentTable } from "./equipment-table";
 import { FillGaps } from "./fill-gaps";
 import { useRespirators } from "./lists";
 import { StationFills } from "./station-fills";
-import { kindOf, placeKind, solutionName } from "./names";
+import { bottleWord, kindOf, placeKind, solutionName } from "./names";
 
 const NOUNS = [
   "bottles",
@@ -73,11 +73,7 @@ export default function PlaceStock() {
                   { title: words.what(), cell: one => solutionName(one.solution, one.agent) },
                   {
                     title: words.state(),
-                    cell: one => (
-                      <Tag tone={one.usable ? "go" : "stop"}>
-                        {one.usable ? words.usable() : (one.not_usable_because ?? words.stopped())}
-                      </Tag>
-                    ),
+                    cell: one => <Tag tone={one.usable ? "go" : "stop"}>{bottleWord(one)}</Tag>,
                   },
                   { title: words.on_hand(), cell: one => millilitres(one.on_hand_ul), number: true },
                 ]}

@@ -13,13 +13,14 @@ import { Panel } from "../../kit/page";
 import { Empty, Loaded } from "../../kit/states";
 import { Table } from "../../kit/table";
 import { dayAndClock, millilitres } from "../../words/format";
+import { meaning } from "../../words/problems";
 import { stationFills as words } from "../../words/station-fills";
 import { microlitres } from "./microlitres";
 import { solutionName } from "./names";
 
 type Fill = Wire<"FillView">;
 
-/** What was filled at a station, newest first, and what of it has not been emptied. */
+/** What was filled at a station, newest first, and what of it is still in its nebulizer. */
 export function StationFills({ stationId }: { stationId: string }) {
   const fills = useResource(
     `fills ${stationId}`,
@@ -70,6 +71,7 @@ function FillTable({ rows, onEmpty }: { rows: Fill[]; onEmpty: (fill: Fill) => v
         { title: words.what(), cell: one => solutionName(one.solution, one.agent) },
         {
           title: words.from(),
+          whole: true,
           cell: one => <a href={to(`/stores/bottles/${one.bottle_id}`)}>{one.bottle_label}</a>,
         },
         { title: words.when(), cell: one => <When fill={one} /> },
@@ -81,7 +83,7 @@ function FillTable({ rows, onEmpty }: { rows: Fill[]; onEmpty: (fill: Fill) => v
                 title: words.empty(),
                 action: true,
                 cell: (one: Fill) =>
-                  !one.emptied_at && (
+                  held(one) && (
                     <Button
                       kind="quiet"
                       label={words.empty_of({ name: one.nebulizer })}
@@ -116,9 +118,15 @@ function When({ fill }: { fill: Fill }) {
   );
 }
 
+/** Whether it is in its nebulizer: neither emptied nor followed by another. */
+const held = (fill: Fill): boolean => !fill.emptied_at && !fill.refilled_at;
+
 function State({ fill }: { fill: Fill }) {
-  if (!fill.emptied_at) return <Tag tone="go">{words.full()}</Tag>;
-  return <Tag tone="plain">{words.emptied({ time: dayAndClock(fill.emptied_at) })}</Tag>;
+  if (fill.emptied_at) return <Tag tone="plain">{words.emptied({ time: dayAndClock(fill.emptied_at) })}</Tag>;
+  if (fill.refilled_at)
+    return <Tag tone="plain">{words.refilled({ time: dayAndClock(fill.refilled_at) })}</Tag>;
+  if (fill.not_usable) return <Tag tone="stop">{meaning(fill.not_usable)}</Tag>;
+  return <Tag tone="go">{words.full()}</Tag>;
 }
 
 function EmptyForm(props: { fill: Fill; onStored: () => void; onCancel: () => void }) {

@@ -1,4 +1,4 @@
-import type { Problem } from "../../api/problem";
+import type { Problem, ProblemCode } from "../../api/problem";
 import { filled } from "../define";
 import { language } from "../language";
 import { problemsEn } from "./en";
@@ -20,3 +20,6 @@ export function explain(problem: Problem): { happened: string; todo: string } {
   // A number that was not sent leaves a gap in the sentence; then the first half has to do.
   return { happened: row[0], todo: todo.includes("{") ? "" : todo };
 }
+
+/** What a code means, for a state that carries one. */
+export const meaning = (code: ProblemCode): string => tables[language.value][code]?.[0] ?? code;
