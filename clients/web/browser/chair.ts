@@ -1,4 +1,5 @@
 // What a tester does at the chair, step by step, on the screen of the station.
+import { expect } from "vitest";
 import { Actor } from "./hospital";
 import type { Chairside } from "./room";
 
@@ -23,6 +24,13 @@ export async function attemptOf(person_id: string, other?: string): Promise<View
   );
   const found = items.filter(one => one.id !== other).at(-1);
   return coordinator.get<View>(`/api/v1/attempts/${found?.id}`);
+}
+
+/** The same once the server has judged it: a station shows what came out before its last event has arrived. */
+export async function judgedOf(person_id: string, other?: string): Promise<View> {
+  const judged = async () => (await attemptOf(person_id, other)).state.verdict;
+  await expect.poll(judged, { timeout: 30_000 }).toBeTruthy();
+  return attemptOf(person_id, other);
 }
 
 /** Called, confirmed, and told what a screening is. */

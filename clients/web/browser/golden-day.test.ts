@@ -1,7 +1,17 @@
 // One whole day, from the desk to the door, as its people live it; and what may go wrong with it on the way.
 import type { Page } from "playwright-core";
 import { describe, expect, it } from "vitest";
-import { attemptOf, begins, closes, exercises, fits, MINUTE, screens, tastesNothing } from "./chair";
+import {
+  attemptOf,
+  begins,
+  closes,
+  exercises,
+  fits,
+  judgedOf,
+  MINUTE,
+  screens,
+  tastesNothing,
+} from "./chair";
 import { answered, type Badge, door, openDoor, scanLine } from "./doors";
 import { account, Actor, newId, person } from "./hospital";
 import { AWAY, expectComplaint, open, openAs } from "./pages";
@@ -89,7 +99,7 @@ describe("one person's day", { timeout: 300_000 }, () => {
     await exercises(side, 10, 7);
     await closes(side);
     await side.sees("Pass");
-    const attempt = await attemptOf(oriel.id);
+    const attempt = await judgedOf(oriel.id);
     expect((await cleared(oriel)).get(attempt.respirator_id)).toBe("cleared");
 
     const carried = await badge(oriel);
@@ -127,7 +137,7 @@ describe("one person's day", { timeout: 300_000 }, () => {
     await side.press(/^This is .* with/);
     await side.press("Sign");
     await side.press("Finish: clear the screen");
-    const failed = await attemptOf(oriel.id);
+    const failed = await judgedOf(oriel.id);
     await side.go(16 * MINUTE);
     // 29 CFR 1910.134 App. A I.A.3 and I.B: another respirator, and the whole procedure, screening included.
     await screens(side, 10);
@@ -135,7 +145,7 @@ describe("one person's day", { timeout: 300_000 }, () => {
     await exercises(side, 10, 7);
     await closes(side);
     await side.sees("Pass");
-    const passed = await attemptOf(oriel.id, failed.id);
+    const passed = await judgedOf(oriel.id, failed.id);
     expect(passed.respirator_id).not.toBe(failed.respirator_id);
     expect(passed.screening_id).not.toBe(failed.screening_id);
     expect(await cleared(oriel)).toEqual(
@@ -196,7 +206,7 @@ describe("a lot that is stopped", { timeout: 300_000 }, () => {
     side.cable.plug();
     await side.go(31_000);
     await side.sees("Pass");
-    const attempt = await attemptOf(oriel.id);
+    const attempt = await judgedOf(oriel.id);
     expect(attempt.state.verdict?.outcome).toBe("pass");
     expect((await cleared(oriel)).get(attempt.respirator_id)).toBe("held lot_stopped");
     await side.press("Finish: clear the screen");
@@ -256,7 +266,7 @@ describe("twenty stations at once", { timeout: 120_000 }, () => {
       ),
     );
     for (const [n, call] of calls.entries()) {
-      const attempt = await attemptOf(call.visit.person_id);
+      const attempt = await judgedOf(call.visit.person_id);
       expect(attempt.id).toBe(attempts[n]);
       expect(attempt.station_id).toBe(stations[n]?.id);
       expect(attempt.state.verdict?.outcome).toBe("pass");

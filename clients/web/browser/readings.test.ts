@@ -3,7 +3,7 @@ import { createHash } from "node:crypto";
 import { readFileSync } from "node:fs";
 import type { Page } from "playwright-core";
 import { describe, expect, it } from "vitest";
-import { attemptOf, MINUTE } from "./chair";
+import { attemptOf, judgedOf, MINUTE } from "./chair";
 import { accessible, fits as reflows } from "./checks";
 import { newId } from "./hospital";
 import { expectComplaint, openAs } from "./pages";
@@ -70,7 +70,9 @@ describe("an instrument that runs by itself", { timeout: 240_000 }, () => {
     expect(await mistakes.getByRole("rowheader").allInnerTexts()).toEqual(["4", "6"]);
     await mistakes.getByText("talk;eighty").waitFor();
     expect(await page.getByRole("button", { name: /^Take the readings/ }).count()).toBe(0);
-    expect((await attemptOf(person.id)).events.map(one => one.kind)).toEqual(["donned", "seal_checked"]);
+    await expect
+      .poll(async () => (await attemptOf(person.id)).events.map(one => one.kind))
+      .toEqual(["donned", "seal_checked"]);
 
     await file.setInputFiles(csv(GOOD));
     // 29 CFR 1910.134 App. A I.C.2(b)(8)(iii)(D), the harmonic mean: 4 / (1/120.5 + 1/80 + 1/150 + 1/100).
@@ -86,7 +88,7 @@ describe("an instrument that runs by itself", { timeout: 240_000 }, () => {
     await side.press(/^This is .* with/);
     await side.press("Sign");
     await side.sees("Pass");
-    const attempt = await attemptOf(person.id);
+    const attempt = await judgedOf(person.id);
     expect(attempt.state.verdict).toMatchObject({ outcome: "pass", reason: "completed" });
 
     const curve = Buffer.from("<svg xmlns='http://www.w3.org/2000/svg'/>");
@@ -130,7 +132,7 @@ describe("an instrument that runs by itself", { timeout: 240_000 }, () => {
     await side.press("Touched or adjusted");
     await side.press("Yes, end it");
     await side.sees("Does not count");
-    expect((await attemptOf(person.id)).state.verdict).toMatchObject({ outcome: "void", reason: "adjusted" });
+    expect((await judgedOf(person.id)).state.verdict).toMatchObject({ outcome: "void", reason: "adjusted" });
   });
 
   it("has a value that is hardly possible looked at again before its file is taken", async () => {
@@ -152,7 +154,7 @@ describe("an instrument that runs by itself", { timeout: 240_000 }, () => {
     await side.page.getByLabel("I looked at the instrument again, and it is so").check();
     await side.press("Take the readings: 4 exercises");
     await side.sees("Fail");
-    expect((await attemptOf(person.id)).state.verdict).toMatchObject({
+    expect((await judgedOf(person.id)).state.verdict).toMatchObject({
       outcome: "fail",
       reason: "fit_factor_too_low",
     });
@@ -167,7 +169,7 @@ describe("an instrument that runs by itself", { timeout: 240_000 }, () => {
     await side.press("Touched or adjusted");
     await side.press("Yes, end it");
     await side.sees("Does not count");
-    const { events, state } = await attemptOf(person.id);
+    const { events, state } = await judgedOf(person.id);
     expect(events.map(one => one.kind)).toContain("measuring_started");
     expect(state.verdict).toMatchObject({ outcome: "void", reason: "adjusted" });
   });

@@ -1,7 +1,7 @@
 // The station: a whole test as a tester does it, and everything that may go wrong with the network under it.
 import { describe, expect, it } from "vitest";
 import { accessible, fits as reflows } from "./checks";
-import { attemptOf, closes, exercises, fits, MINUTE, screens, tastesNothing } from "./chair";
+import { attemptOf, closes, exercises, fits, judgedOf, MINUTE, screens, tastesNothing } from "./chair";
 import type { Wire } from "../src/api/client";
 import { account, Actor, newId } from "./hospital";
 import { AWAY, expectComplaint, openAs } from "./pages";
@@ -27,7 +27,7 @@ describe("a day at the station", { timeout: 240_000 }, () => {
     await exercises(side, 20, 7);
     await closes(side);
     await side.sees("Pass");
-    const { events, state } = await attemptOf(person.id);
+    const { events, state } = await judgedOf(person.id);
     expect(state.verdict).toMatchObject({ outcome: "pass", reason: "completed" });
     // 29 CFR 1910.134 App. A I.B.3(b)(6)-(8): the level first, then half of it every 30 seconds.
     const doses = events.filter(event => event.kind === "dose_given").map(event => event.squeezes);
@@ -55,7 +55,7 @@ describe("a day at the station", { timeout: 240_000 }, () => {
     await side.press(/^This is .* with/);
     await side.press("Sign");
     await side.press("Finish: clear the screen");
-    const failed = await attemptOf(person.id);
+    const failed = await judgedOf(person.id);
     expect(failed.state.verdict).toMatchObject({ outcome: "fail", exercise: 2 });
     // 15 minutes after a fail (common practice, no source).
     await side.press("Call next for screening");
@@ -172,7 +172,7 @@ describe("a day at the station", { timeout: 240_000 }, () => {
     await side.press("Touched or adjusted");
     await side.press("Yes, end it");
     await side.sees("Does not count");
-    expect((await attemptOf(person.id)).state.verdict).toMatchObject({ outcome: "void", reason: "adjusted" });
+    expect((await judgedOf(person.id)).state.verdict).toMatchObject({ outcome: "void", reason: "adjusted" });
   });
 });
 
@@ -203,7 +203,7 @@ describe("a station out of reach", { timeout: 300_000 }, () => {
     side.cable.plug();
     await side.go(31_000);
     await side.sees("Pass");
-    const { events } = await attemptOf(person.id);
+    const { events } = await judgedOf(person.id);
     expect(events.filter(event => event.kind === "dose_given").length).toBe(15);
     expect(events.at(-1)?.kind).toBe("signed");
   });
@@ -265,7 +265,7 @@ describe("a station out of reach", { timeout: 300_000 }, () => {
     expect(await side.page.getByRole("button", { name: "They stayed as they were: go on" }).count()).toBe(0);
     await side.press("Interrupted");
     await side.sees("Does not count");
-    expect((await attemptOf(person.id)).state.verdict?.outcome).toBe("void");
+    expect((await judgedOf(person.id)).state.verdict?.outcome).toBe("void");
   });
 
   it("corrects a clock that is six minutes fast, and keeps the time of the doses", async () => {

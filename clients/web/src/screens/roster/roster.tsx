@@ -9,6 +9,7 @@ import { FileField, SelectField } from "../../kit/field";
 import { ProblemNotice } from "../../kit/notice";
 import { Page, Panel } from "../../kit/page";
 import { play } from "../../kit/sound";
+import { explain } from "../../words/problems";
 import { roster as words } from "../../words/roster";
 import { Columns } from "./columns";
 import { type Preview, preview, take, type Taken, type Told } from "./file";
@@ -106,7 +107,7 @@ function Look({ onTaken }: { onTaken: (taken: Taken) => void }) {
             told={told}
             taken={found?.columns as Told | undefined}
             missing={missing?.field}
-            sentence={missing?.detail}
+            sentence={missing && explain(missing).todo}
             onTold={setTold}
           />
         )}
