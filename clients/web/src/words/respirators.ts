@@ -33,7 +33,7 @@ export const respiratorWords = defineWords({
       "Empty: the one that 29 CFR 1910.134(d)(3)(i)(A) Table 1 assigns to this facepiece and air. Never more than that.",
     protection_wrong: "A whole number, at most what the table assigns to this facepiece with this air.",
     state: "State",
-    in_use: "In use",
+    in_use: "In\u00a0use",
     retired: "Not used any more",
     since: "since {date}",
     retire: "It is not used here any more",
@@ -86,7 +86,7 @@ export const respiratorWords = defineWords({
     protection_wrong:
       "Un número entero, como mucho el que la tabla asigna a esta pieza facial con este aire.",
     state: "Estado",
-    in_use: "En uso",
+    in_use: "En\u00a0uso",
     retired: "Ya no se usa",
     since: "desde el {date}",
     retire: "Ya no se usa aquí",
