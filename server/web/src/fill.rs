@@ -99,8 +99,13 @@ impl Judge {
     }
 
     fn view(&self, conn: &mut PgConnection, filled: Filled) -> Result<FillView, StoreError> {
-        let judged = filled.judged(conn, self.site_id, (&self.rules, self.tz), self.now)?;
-        let Filled { fill, supply, emptied_at, refilled_at, bottle_was_at, .. } = filled;
+        let standing = filled.standing(conn, self.site_id, (&self.rules, self.tz), self.now)?;
+        let (usable_until, refusal) = match standing.usable {
+            Some(Ok(until)) => (Some(until), None),
+            Some(Err(refusal)) => (None, Some(refusal)),
+            None => (None, None),
+        };
+        let Filled { fill, supply, emptied_at, bottle_was_at, .. } = filled;
         let (agent, solution) = (supply.lot.agent()?, supply.lot.solution()?);
         Ok(FillView {
             id: fill.id,
@@ -118,9 +123,9 @@ impl Judge {
             afterwards: fill.reported.is_some(),
             bottle_was_at: bottle_was_at.map(PlaceName::from),
             emptied_at,
-            refilled_at,
-            usable_until: judged.as_ref().and_then(|judged| judged.as_ref().ok().copied()),
-            not_usable: judged.and_then(Result::err).map(|refusal| refusal.code),
+            refilled_at: standing.refilled_at,
+            usable_until,
+            not_usable: refusal.map(|refusal| refusal.code),
             happened_at: fill.happened_at,
             recorded_at: fill.recorded_at,
         })

@@ -127,3 +127,13 @@ pub fn volumes(client: &Client, lot: &Value) -> Value {
     assert_eq!(of_lot["volumes"]["astray_ul"], 0, "{of_lot}");
     of_lot["volumes"].clone()
 }
+
+/// A fill as it was recorded, without what becomes of it.
+#[must_use]
+pub fn recorded_fill(fill: &Value) -> Value {
+    let mut fill = fill.clone();
+    if let Some(members) = fill.as_object_mut() {
+        members.retain(|name, _| !["refilled_at", "usable_until", "not_usable"].contains(&name.as_str()));
+    }
+    fill
+}

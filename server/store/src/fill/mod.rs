@@ -60,12 +60,19 @@ pub struct Filled {
     pub supply: Supply,
     /// When it was emptied, if it was.
     pub emptied_at: Option<DateTime<Utc>>,
-    /// When its nebulizer was filled again, if it was.
-    pub refilled_at: Option<DateTime<Utc>>,
     /// Where the books had the bottle then, if that is neither the station nor a filling point.
     pub bottle_was_at: Option<Placed>,
     /// The fills of the rests below it with their bottles, the newest first.
     pub below: Vec<(Fill, Supply)>,
+}
+
+/// What became of a fill.
+#[derive(Debug, Clone)]
+pub struct Standing {
+    /// When its nebulizer was filled again, if it was.
+    pub refilled_at: Option<DateTime<Utc>>,
+    /// Until when a run that begins now may use it, or why none may; nothing once it is in no nebulizer any more.
+    pub usable: Option<Result<DateTime<Utc>, Refusal>>,
 }
 
 impl Filled {
@@ -81,29 +88,36 @@ impl Filled {
         })
     }
 
-    /// Until when a run that begins at `at` may use it, or why none may; nothing once it is in no nebulizer any more.
-    pub fn judged(
+    /// What became of it by `at`. Only whoever shows a fill asks: a run takes the newest of its nebulizer.
+    pub fn standing(
         &self,
         conn: &mut PgConnection,
         site_id: Uuid,
         (rules, tz): (&RuleSet, Tz),
         at: DateTime<Utc>,
-    ) -> Result<Option<Result<DateTime<Utc>, Refusal>>, StoreError> {
-        if self.emptied_at.is_some() || self.refilled_at.is_some() {
-            return Ok(None);
+    ) -> Result<Standing, StoreError> {
+        let after = fills::table
+            .filter(fills::site_id.eq(site_id))
+            .filter(fills::nebulizer.eq(&self.fill.nebulizer))
+            .filter(fills::happened_at.gt(self.fill.happened_at));
+        let refilled_at: Option<DateTime<Utc>> =
+            after.select(diesel::dsl::min(fills::happened_at)).first(conn)?;
+        if self.emptied_at.is_some() || refilled_at.is_some() {
+            return Ok(Standing { refilled_at, usable: None });
         }
-        let mut judge = || {
+        let mut usable = || {
             let until = self.usable(rules, at, tz)?;
             if self.supply.lot.agent()?.is_tasted() {
                 equipment::must_spray(conn, site_id, &self.fill.nebulizer, at)?;
             }
             Ok(until)
         };
-        match judge() {
-            Ok(until) => Ok(Some(Ok(until))),
-            Err(StoreError::Refused(refusal)) => Ok(Some(Err(refusal))),
-            Err(error) => Err(error),
-        }
+        let usable = match usable() {
+            Ok(until) => Ok(until),
+            Err(StoreError::Refused(refusal)) => Err(refusal),
+            Err(error) => return Err(error),
+        };
+        Ok(Standing { refilled_at, usable: Some(usable) })
     }
 
     /// The facts as whoever asks could know them at `at`: of a stop that was recorded later nobody knew, and a station
@@ -239,11 +253,6 @@ pub(crate) fn filled(conn: &mut PgConnection, site_id: Uuid, fill: Fill) -> Resu
     let bottle_was_at = placed.filter(|placed| !at_hand(placed));
     let emptied = fill_emptyings::table.filter(fill_emptyings::fill_id.eq(fill.id));
     let emptied_at = emptied.select(fill_emptyings::happened_at).first(conn).optional()?;
-    let after = fills::table
-        .filter(fills::site_id.eq(site_id))
-        .filter(fills::nebulizer.eq(&fill.nebulizer))
-        .filter(fills::happened_at.gt(fill.happened_at));
-    let refilled_at = after.select(diesel::dsl::min(fills::happened_at)).first(conn)?;
     let mut below = Vec::new();
     let mut next = fill.topped_up_fill_id;
     while let Some(id) = next {
@@ -252,5 +261,5 @@ pub(crate) fn filled(conn: &mut PgConnection, site_id: Uuid, fill: Fill) -> Resu
         let supply = bottle::find(conn, site_id, rest.bottle_id)?;
         below.push((rest, supply));
     }
-    Ok(Filled { fill, supply, emptied_at, refilled_at, bottle_was_at, below })
+    Ok(Filled { fill, supply, emptied_at, bottle_was_at, below })
 }
