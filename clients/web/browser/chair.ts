@@ -1,5 +1,5 @@
 // What a tester does at the chair, step by step, on the screen of the station.
-import { expect } from "vitest";
+import { expect, vi } from "vitest";
 import { Actor } from "./hospital";
 import type { Chairside } from "./room";
 
@@ -28,9 +28,12 @@ export async function attemptOf(person_id: string, other?: string): Promise<View
 
 /** The same once the server has judged it: a station shows what came out before its last event has arrived. */
 export async function judgedOf(person_id: string, other?: string): Promise<View> {
-  const judged = async () => (await attemptOf(person_id, other)).state.verdict;
-  await expect.poll(judged, { timeout: 30_000 }).toBeTruthy();
-  return attemptOf(person_id, other);
+  const judged = async () => {
+    const found = await attemptOf(person_id, other);
+    expect(found.state.verdict).toBeTruthy();
+    return found;
+  };
+  return vi.waitFor(judged, { timeout: 30_000 });
 }
 
 /** Called, confirmed, and told what a screening is. */

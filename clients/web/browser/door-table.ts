@@ -12,7 +12,7 @@ const reading = (which: (found: Awaited<ReturnType<typeof printed>>) => Badge, w
 };
 
 /** The respirators of the first badge that is good. */
-const anyDoor = async () => door(worn((await printed()).good[0] as Badge));
+const anyDoor = async () => door(worn((await printed()).good[0]));
 
 export const DOOR_ROWS: readonly Row[] = [
   {
@@ -29,14 +29,14 @@ export const DOOR_ROWS: readonly Row[] = [
   {
     name: "badges-one",
     role: "badge_desk",
-    path: async () => `/screens/badges/one/${(await printed()).good[0]?.id}`,
+    path: async () => `/screens/badges/one/${(await printed()).good[0].id}`,
     title: "What becomes of this badge?",
     before: async page => void (await page.getByRole("heading", { name: "Print it again" }).waitFor()),
   },
   {
     name: "badges-end",
     role: "badge_desk",
-    path: async () => `/screens/badges/one/${(await printed()).good[0]?.id}`,
+    path: async () => `/screens/badges/one/${(await printed()).good[0].id}`,
     title: "What becomes of this badge?",
     before: async page => {
       await page.getByRole("button", { name: "End this badge" }).click();
@@ -54,7 +54,7 @@ export const DOOR_ROWS: readonly Row[] = [
   {
     name: "badges-at-once-one",
     role: "badge_desk",
-    path: async () => `/screens/badges/at-once/${(await printed()).good[0]?.person_id}`,
+    path: async () => `/screens/badges/at-once/${(await printed()).good[0].person_id}`,
     title: "May this person have a badge now?",
     before: async page => void (await page.getByRole("button", { name: "Make the badge now" }).waitFor()),
   },

@@ -1,34 +1,18 @@
 // A gate that cannot rely on anybody: alone when the network is away or slow, with a wrong clock, without its token; and
 // every reading reaches the server once.
 import type { Page } from "playwright-core";
-import { beforeAll, describe, expect, it } from "vitest";
+import { describe, expect, it } from "vitest";
 import type { Wire } from "../src/api/client";
-import {
-  answered,
-  type Badge,
-  code,
-  type Door,
-  door,
-  openDoor,
-  printed,
-  scanLine,
-  scansAt,
-  worn,
-} from "./doors";
+import { answered, code, type Door, door, openDoor, printed, scanLine, scansAt, worn } from "./doors";
 import { Actor, newId } from "./hospital";
 import { AWAY, expectComplaint } from "./pages";
 import { Cable } from "./wire";
 
-let good: Badge;
-let other: Badge;
-let failed: Badge;
-let ended: Badge;
-
-beforeAll(async () => {
-  const found = await printed();
-  [good, other] = found.good as [Badge, Badge];
-  ({ failed, ended } = found);
-});
+const {
+  good: [good, other],
+  failed,
+  ended,
+} = await printed();
 
 /** Waits until the server has so many scans of the gate. */
 async function delivered(at: Door, many: number) {

@@ -1,7 +1,7 @@
 // From the camera's picture to the word, as `npm run bench` asks for it.
 import { writeFileSync } from "node:fs";
 import { expect, it } from "vitest";
-import { type Badge, cameraOf, door, openDoor, printed, worn } from "./doors";
+import { cameraOf, door, openDoor, printed, worn } from "./doors";
 import { Actor } from "./hospital";
 import { expectComplaint } from "./pages";
 
@@ -13,7 +13,7 @@ const at = (sorted: number[], share: number) =>
   Math.round((sorted[Math.floor(sorted.length * share)] ?? 0) * 10) / 10;
 
 it(`takes so long from the camera's picture to the word, ${TIMES} times`, async () => {
-  const [one, other] = (await printed()).good as [Badge, Badge];
+  const [one, other] = (await printed()).good;
   const desk = await Actor.signIn("badge_desk");
   const pdf = await desk.file("/api/v1/badge_sheets", { layout: "card", badge_ids: [one.id, other.id] });
   const here = await door([...new Set([one, other].flatMap(worn))]);

@@ -1,30 +1,15 @@
 // A gate in a browser: one answer to a badge that is held before the camera, scanned or typed.
-import { beforeAll, describe, expect, it } from "vitest";
+import { describe, expect, it } from "vitest";
 import { worksByKeyboard } from "./checks";
-import {
-  answered,
-  type Badge,
-  cameraOf,
-  code,
-  door,
-  openDoor,
-  printed,
-  scanLine,
-  scansAt,
-  worn,
-} from "./doors";
+import { answered, cameraOf, code, door, openDoor, printed, scanLine, scansAt, worn } from "./doors";
 import { Actor, newId } from "./hospital";
 import { expectComplaint, open } from "./pages";
 
-let good: Badge;
-let failed: Badge;
-let ended: Badge;
-
-beforeAll(async () => {
-  const found = await printed();
-  [good] = found.good as [Badge];
-  ({ failed, ended } = found);
-});
+const {
+  good: [good],
+  failed,
+  ended,
+} = await printed();
 
 describe("a gate", () => {
   it("reads a printed badge with its camera, and says who may go in with what", async () => {

@@ -50,8 +50,7 @@ export function useForm<Typed extends object>(
   const fault = (name: string): string | undefined => {
     const here = (found as Record<string, string | false | undefined>)[name];
     if (here) return here;
-    const ours = (means.refusals as Refusals | undefined)?.[name];
-    return problem?.field === name ? refusal(problem, ours) : undefined;
+    return faultAt(problem, name, (means.refusals as Refusals | undefined)?.[name]);
   };
   const submit = async () => {
     // Two taps of a nervous hand are one.
@@ -97,9 +96,9 @@ export function useForm<Typed extends object>(
 
 type Refusals = Record<string, (() => string) | undefined>;
 
-/** What the server refuses about this field, for what is no form of its own. */
-export const faultAt = (problem: Problem | undefined, name: string): string | undefined =>
-  problem?.field === name ? refusal(problem, undefined) : undefined;
+/** What the server refuses about this field, in our own sentence where there is one. */
+export const faultAt = (problem: Problem | undefined, name: string, ours?: () => string) =>
+  problem?.field === name ? refusal(problem, ours) : undefined;
 
 /** A refusal in a sentence beside its field. */
 function refusal(problem: Problem, ours: (() => string) | undefined): string {

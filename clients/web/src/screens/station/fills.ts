@@ -3,15 +3,16 @@ import type { Wire } from "../../api/client";
 
 export type Fill = Wire<"FillView">;
 
+/** Whether it is in its nebulizer: neither emptied nor followed by another. */
+export const held = (fill: Fill): boolean => !fill.emptied_at && !fill.refilled_at;
+
 /** The fill of this agent and solution that was made last and is still in its nebulizer. */
 export function currentFill(
   fills: readonly Fill[],
   agent: Fill["agent"],
   solution: Fill["solution"],
 ): Fill | undefined {
-  const found = fills.filter(
-    one => one.agent === agent && one.solution === solution && !one.emptied_at && !one.refilled_at,
-  );
+  const found = fills.filter(one => one.agent === agent && one.solution === solution && held(one));
   return found.sort((one, other) => Date.parse(other.happened_at) - Date.parse(one.happened_at))[0];
 }
 

@@ -1,5 +1,5 @@
 import { useState } from "preact/hooks";
-import { all, api, need, newId, nowText, type Wire } from "../../api/client";
+import { all, api, need, newId, nowText } from "../../api/client";
 import { to } from "../../app/screens";
 import { may } from "../../app/session";
 import { useForm } from "../../app/use-form";
@@ -15,10 +15,9 @@ import { Table } from "../../kit/table";
 import { dayAndClock, millilitres } from "../../words/format";
 import { meaning } from "../../words/problems";
 import { stationFills as words } from "../../words/station-fills";
+import { type Fill, held } from "../station/fills";
 import { microlitres } from "./microlitres";
 import { solutionName } from "./names";
-
-type Fill = Wire<"FillView">;
 
 /** What was filled at a station, newest first, and what of it is still in its nebulizer. */
 export function StationFills({ stationId }: { stationId: string }) {
@@ -117,9 +116,6 @@ function When({ fill }: { fill: Fill }) {
     </>
   );
 }
-
-/** Whether it is in its nebulizer: neither emptied nor followed by another. */
-const held = (fill: Fill): boolean => !fill.emptied_at && !fill.refilled_at;
 
 function State({ fill }: { fill: Fill }) {
   if (fill.emptied_at) return <Tag tone="plain">{words.emptied({ time: dayAndClock(fill.emptied_at) })}</Tag>;
