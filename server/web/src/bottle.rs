@@ -1,23 +1,18 @@
 //! Bottles of a lot: adding them, opening them, and until when they may be used.
 
-use std::sync::Arc;
-
 use actix_web::{
     HttpResponse, get, post,
     web::{Json, Path, Query},
 };
 use chrono::{DateTime, Utc};
-use chrono_tz::Tz;
 use sellion_rules::{
     refusal::{Code, Refusal},
     roles::op,
-    ruleset::RuleSet,
     supplies::{Agent, Solution, bottle_usable},
 };
 use sellion_store::{
-    PgConnection, StoreError,
+    StoreError,
     bottle::{self, NewBottle as NewRow, NewOpening, Supply},
-    rule_set, site,
 };
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
@@ -26,6 +21,7 @@ use uuid::Uuid;
 use crate::{
     auth::Caller,
     extract::happened,
+    judge::Judge,
     page::{Page, PageQuery},
     parameters::SearchQuery,
     place::PlaceName,
@@ -71,29 +67,12 @@ pub(crate) struct BottleView {
     recorded_at: DateTime<Utc>,
 }
 
-/// What a bottle is judged by, outside any day.
-#[derive(Clone)]
-pub(crate) struct Judge {
-    rules: Arc<RuleSet>,
-    tz: Tz,
-    now: DateTime<Utc>,
-}
-
-impl Judge {
-    pub(crate) fn of(conn: &mut PgConnection, site_id: Uuid, now: DateTime<Utc>) -> Result<Self, StoreError> {
-        let site = site::find(conn, site_id)?;
-        let rules = rule_set::named(conn, site_id, &site.rule_set_name, &site.rule_set_version)?;
-        Ok(Self { rules, tz: site::zone(conn, site_id)?, now })
-    }
-
-    pub(crate) fn view(&self, supply: Supply) -> Result<BottleView, StoreError> {
-        let judged = bottle_usable(&supply.facts(&self.rules, self.tz)?, self.now, self.tz);
-        let (usable_until, refusal) = match judged {
-            Ok(until) => (Some(until), None),
-            Err(refusal) => (None, Some(refusal)),
-        };
+impl BottleView {
+    pub(crate) fn judged(judge: &Judge, supply: Supply) -> Result<Self, StoreError> {
+        let usable = bottle_usable(&supply.facts(&judge.rules, judge.tz)?, judge.now, judge.tz);
+        let (usable_until, refusal) = (usable.as_ref().ok().copied(), usable.err());
         let Supply { bottle, lot, opened_at, on_hand_ul, placed, .. } = supply;
-        Ok(BottleView {
+        Ok(Self {
             id: bottle.id,
             lot_id: bottle.lot_id,
             label: bottle.label,
@@ -172,9 +151,9 @@ pub(crate) async fn list_bottles(
     let (lot_id, text) = (filter.lot_id, search.text()?);
     let rows = caller
         .read_store(move |conn| {
-            let judge = Judge::of(conn, site_id, now)?;
+            let judge = Judge::of_site(conn, site_id, now)?;
             let found = bottle::list(conn, site_id, (lot_id, text.as_deref()), window.fetch())?;
-            found.into_iter().map(|supply| judge.view(supply)).collect::<Result<Vec<_>, _>>()
+            found.into_iter().map(|supply| BottleView::judged(&judge, supply)).collect::<Result<Vec<_>, _>>()
         })
         .await?;
     Ok(Json(Page::of(rows, window, |view| view.id, |view| view)))
@@ -200,7 +179,7 @@ pub(crate) async fn create_bottle(
     let view = caller
         .write(move |tx| {
             let made = bottle::create(tx, &new, place_id)?;
-            Judge::of(tx.conn, site_id, now)?.view(made)
+            BottleView::judged(&Judge::of_site(tx.conn, site_id, now)?, made)
         })
         .await?;
     Ok(HttpResponse::Created().json(view))
@@ -224,7 +203,7 @@ pub(crate) async fn create_bottle_opening(
     let view = caller
         .write(move |tx| {
             let made = bottle::open(tx, &new)?;
-            Judge::of(tx.conn, site_id, now)?.view(made)
+            BottleView::judged(&Judge::of_site(tx.conn, site_id, now)?, made)
         })
         .await?;
     Ok(HttpResponse::Created().json(view))

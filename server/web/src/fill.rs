@@ -1,23 +1,18 @@
 //! Fills of nebulizers.
 
-use std::sync::Arc;
-
 use actix_web::{
     HttpResponse, get, post,
     web::{Json, Path, Query},
 };
 use chrono::{DateTime, Utc};
-use chrono_tz::Tz;
 use sellion_rules::{
     refusal::{Code, Refusal},
     roles::{Op, op},
-    ruleset::RuleSet,
     supplies::{Agent, Solution, Vessel},
 };
 use sellion_store::{
     PgConnection, StoreError,
     fill::{self, Filled, NewEmptying as NewEmptyingRow, NewFill as NewRow},
-    site, station,
 };
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -27,6 +22,7 @@ use crate::{
     auth::Caller,
     bottle::{VOLUME_UL_MAX, volume},
     extract::happened,
+    judge::Judge,
     page::{Page, PageQuery},
     place::PlaceName,
     problem::{Problem, ProblemBody},
@@ -80,26 +76,9 @@ pub(crate) struct FillView {
     recorded_at: DateTime<Utc>,
 }
 
-/// What the fills of a station are judged by.
-struct Judge {
-    site_id: Uuid,
-    rules: Arc<RuleSet>,
-    tz: Tz,
-    now: DateTime<Utc>,
-}
-
-impl Judge {
-    fn at(
-        conn: &mut PgConnection,
-        (site_id, station_id): (Uuid, Uuid),
-        now: DateTime<Utc>,
-    ) -> Result<Self, StoreError> {
-        let (_, rules) = station::with_rules(conn, site_id, station_id)?;
-        Ok(Self { site_id, rules, tz: site::zone(conn, site_id)?, now })
-    }
-
-    fn view(&self, conn: &mut PgConnection, filled: Filled) -> Result<FillView, StoreError> {
-        let standing = filled.standing(conn, self.site_id, (&self.rules, self.tz), self.now)?;
+impl FillView {
+    fn judged(judge: &Judge, conn: &mut PgConnection, filled: Filled) -> Result<Self, StoreError> {
+        let standing = filled.standing(conn, judge.site_id, (&judge.rules, judge.tz), judge.now)?;
         let (usable_until, refusal) = match standing.usable {
             Some(Ok(until)) => (Some(until), None),
             Some(Err(refusal)) => (None, Some(refusal)),
@@ -107,7 +86,7 @@ impl Judge {
         };
         let Filled { fill, supply, emptied_at, bottle_was_at, .. } = filled;
         let (agent, solution) = (supply.lot.agent()?, supply.lot.solution()?);
-        Ok(FillView {
+        Ok(Self {
             id: fill.id,
             station_id: fill.station_id,
             bottle_id: fill.bottle_id,
@@ -177,9 +156,12 @@ pub(crate) async fn list_fills(
     let (site_id, station_id, now, window) = (caller.site_id(), *station_id, caller.now, page.window()?);
     let rows = caller
         .read_store(move |conn| {
-            let judge = Judge::at(conn, (site_id, station_id), now)?;
+            let judge = Judge::of_station(conn, (site_id, station_id), now)?;
             let found = fill::list(conn, site_id, station_id, window.fetch())?;
-            found.into_iter().map(|filled| judge.view(conn, filled)).collect::<Result<Vec<_>, _>>()
+            found
+                .into_iter()
+                .map(|filled| FillView::judged(&judge, conn, filled))
+                .collect::<Result<Vec<_>, _>>()
         })
         .await?;
     Ok(Json(Page::of(rows, window, |view| view.id, |view| view)))
@@ -221,7 +203,8 @@ pub(crate) async fn create_fill(
 async fn shown<O: Op>(caller: &Caller<O>, filled: Filled) -> Result<FillView, Problem> {
     let (site_id, now) = (caller.site_id(), caller.now);
     let view = move |conn: &mut PgConnection| {
-        Judge::at(conn, (site_id, filled.fill.station_id), now)?.view(conn, filled.clone())
+        let judge = Judge::of_station(conn, (site_id, filled.fill.station_id), now)?;
+        FillView::judged(&judge, conn, filled.clone())
     };
     caller.read_store(view).await
 }

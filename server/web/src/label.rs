@@ -23,8 +23,9 @@ use uuid::Uuid;
 
 use crate::{
     auth::Caller,
-    bottle::{BottleView, Judge},
+    bottle::BottleView,
     equipment::EquipmentView,
+    judge::Judge,
     lot::LotView,
     problem::{Problem, ProblemBody},
     state::State,
@@ -72,9 +73,9 @@ pub(crate) async fn read_label(
     let (site_id, now, text) = (caller.site_id(), caller.now, body.into_inner().text);
     let read = caller
         .read_store(move |conn| {
-            let judge = Judge::of(conn, site_id, now)?;
+            let judge = Judge::of_site(conn, site_id, now)?;
             let found = things(conn, site_id, &text)?;
-            let bottle = found.bottle.map(|supply| judge.view(supply)).transpose()?;
+            let bottle = found.bottle.map(|supply| BottleView::judged(&judge, supply)).transpose()?;
             let standing = |id| EquipmentView::try_from(equipment::standing(conn, site_id, id, now)?);
             let equipment = found.equipment.into_iter().map(standing).collect::<Result<Vec<_>, _>>()?;
             if bottle.is_some() || !equipment.is_empty() {

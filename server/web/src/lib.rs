@@ -33,6 +33,7 @@ mod forecast;
 mod gate;
 mod gate_pack;
 mod health;
+mod judge;
 pub mod keys;
 mod label;
 mod lead_entry;

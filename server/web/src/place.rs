@@ -17,8 +17,9 @@ use uuid::Uuid;
 
 use crate::{
     auth::Caller,
-    bottle::{BottleView, Judge},
+    bottle::BottleView,
     equipment::EquipmentView,
+    judge::Judge,
     lot::LotView,
     page::{Page, PageQuery},
     problem::{Problem, ProblemBody},
@@ -180,10 +181,13 @@ pub(crate) async fn read_place_stock(
     let stock = caller
         .read_store(move |conn| {
             let place = place::find(conn, site_id, id)?;
-            let judge = Judge::of(conn, site_id, now)?;
+            let judge = Judge::of_site(conn, site_id, now)?;
             let mut supplies = bottle::at_place(conn, site_id, id)?;
             supplies.sort_by_key(|supply| (supply.lot.expires_on, supply.bottle.label.clone()));
-            let bottles = supplies.into_iter().map(|supply| judge.view(supply)).collect::<Result<_, _>>()?;
+            let bottles = supplies
+                .into_iter()
+                .map(|supply| BottleView::judged(&judge, supply))
+                .collect::<Result<_, _>>()?;
             let found = equipment::at_place(conn, site_id, id, now)?;
             let mut pieces = Vec::new();
             for here in balance::pieces_at(conn, id)? {
