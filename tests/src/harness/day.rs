@@ -3,7 +3,7 @@
 use chrono::{DateTime, TimeDelta, Utc};
 use diesel::{
     RunQueryDsl, sql_query,
-    sql_types::{Bool, Text, Uuid as SqlUuid},
+    sql_types::{Bool, Text, Timestamptz, Uuid as SqlUuid},
 };
 use sellion_rules::roles::Role;
 use serde_json::{Value, json};
@@ -82,12 +82,13 @@ impl Hospital {
             "insert into permissions
                  (id, site_id, person_id, decision, valid_from, happened_at, recorded_at, recorded_by)
              select $1, site_id, id, case when $3 then 'permitted' else 'not_now' end,
-                 (now() - interval '7 days')::date, clock_timestamp(), clock_timestamp(), $1
+                 ($4 - interval '7 days')::date, $4, $4, $1
              from people where id = $2",
         )
         .bind::<SqlUuid, _>(Uuid::now_v7())
         .bind::<SqlUuid, _>(person_id)
         .bind::<Bool, _>(permitted)
+        .bind::<Timestamptz, _>(self.now())
         .execute(&mut self.db())
         .expect("a permission");
     }

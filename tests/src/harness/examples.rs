@@ -111,6 +111,10 @@ fn plained(plain: &mut Plain, body: Value) -> Value {
     lines.collect::<Vec<_>>().join("\n").into()
 }
 
+/// A body as JSON, as text, or, where it is neither, by its length: nobody reads the bytes of a file.
 fn read(body: &[u8]) -> Value {
-    serde_json::from_slice(body).unwrap_or_else(|_| json!(String::from_utf8_lossy(body)))
+    if let Ok(value) = serde_json::from_slice(body) {
+        return value;
+    }
+    std::str::from_utf8(body).map_or_else(|_| json!(format!("(a file of {} bytes)", body.len())), Value::from)
 }

@@ -5,8 +5,8 @@ pub mod cut;
 pub mod day;
 mod examples;
 mod gates;
+pub mod hours;
 pub mod measure;
-pub mod midnight;
 mod operations;
 mod people;
 mod plain;
@@ -52,7 +52,7 @@ pub struct Hospital {
 }
 
 impl Hospital {
-    /// A new hospital in a new database.
+    /// A new hospital in a new database, on an afternoon.
     #[must_use]
     pub fn open() -> Self {
         Self::open_with(Limits::default())
@@ -61,8 +61,17 @@ impl Hospital {
     /// A new hospital whose server holds other limits.
     #[must_use]
     pub fn open_with(limits: Limits) -> Self {
+        Self::open_at(hours::afternoon(), limits)
+    }
+
+    /// A new hospital in the machine's own time, which other programs that take part go by.
+    #[must_use]
+    pub fn in_machine_time() -> Self {
+        Self::open_at(Clock::default(), Limits::default())
+    }
+
+    fn open_at(clock: Clock, limits: Limits) -> Self {
         let database = TestDatabase::fresh();
-        let clock = Clock::default();
         let secret = Secret::generate().expect("randomness");
         let store = Store::open(database.url(), limits);
         let server = TestServer::start(store, &clock, &secret);

@@ -25,7 +25,7 @@ pub(super) struct Plain {
 impl Default for Plain {
     fn default() -> Self {
         Self {
-            now: sellion_web::Clock::default().now(),
+            now: super::hours::afternoon().now(),
             example_now: EXAMPLE_NOW.parse().expect("a time"),
             ids: HashMap::new(),
         }

@@ -81,7 +81,7 @@ fn badges_of(url: &str, person: Uuid) -> i64 {
 
 #[test]
 fn a_server_killed_in_the_middle_of_a_batch_goes_on_where_it_stopped() {
-    let hospital = Hospital::open();
+    let hospital = Hospital::in_machine_time();
     let username = hospital.db_user(hospital.site_id, &[Role::BadgeDesk]);
     let (day, respirator) = (hospital.day(), hospital.db_respirator(1));
     let people: Vec<Uuid> = (0..PEOPLE)

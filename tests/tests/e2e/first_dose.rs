@@ -5,7 +5,7 @@ use sellion_rules::roles::Role;
 use sellion_tests::harness::{
     Client, Hospital,
     day::{id_of, lot_body, time_of},
-    midnight::before_midnight,
+    hours::before_midnight,
     permissions_path,
     taste::{FIRST_DOSE, Script, events_path},
 };

@@ -33,7 +33,7 @@ struct Door {
 
 impl Door {
     fn open(people: usize) -> Self {
-        let hospital = Hospital::open();
+        let hospital = Hospital::in_machine_time();
         let (respirator, other) = (hospital.db_respirator(1), hospital.db_respirator(2));
         let gate = hospital.gate_accepting("North entrance", &[respirator]);
         let desk = hospital.signed_in(Role::BadgeDesk);

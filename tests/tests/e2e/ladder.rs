@@ -5,7 +5,7 @@ use sellion_rules::roles::Role;
 use sellion_tests::harness::{
     Hospital,
     day::{id_of, time_of},
-    midnight::before_midnight,
+    hours::before_midnight,
     taste::{EXERCISES, Ending, FIRST_DOSE, Room, Script, events_path},
 };
 use serde_json::{Value, json};
