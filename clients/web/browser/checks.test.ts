@@ -45,6 +45,12 @@ describe("a check of a screen", () => {
     expect(await said(fits(wide))).toContain('class=\\"wide\\"');
   });
 
+  it("finds what sticks out of its panel, where the page has room for it", async () => {
+    const style = ".panel { width: 200px } .panel p { width: 250px }";
+    const out = await page(`<section class="panel"><p id="out">Out</p></section>`, style);
+    expect(await said(fits(out))).toContain('id=\\"out\\"');
+  });
+
   it("finds what cannot be reached by keyboard, and what does not show that it was", async () => {
     const hidden = await page(`${GOOD}<button id="last">Last</button>`, "#last:focus { outline: none }");
     expect(await said(worksByKeyboard(hidden))).toContain("cannot be seen");

@@ -17,18 +17,22 @@ export async function accessible(page: Page): Promise<void> {
   expect(found).toEqual([]);
 }
 
-/** Nothing is wider than the window (WCAG 2.2, 1.4.10 Reflow); what is, is named. */
+/**
+ * Nothing is wider than the window (WCAG 2.2, 1.4.10 Reflow), and nothing sticks out of its panel, its dialog, its table
+ * or its field; what does is named.
+ */
 export async function fits(page: Page): Promise<void> {
-  const wider = await page.evaluate(() => {
-    const width = document.documentElement.clientWidth;
-    const content = document.documentElement.scrollWidth;
-    if (content <= width) return [];
-    const out = [...document.body.querySelectorAll("*")].filter(
-      one => one.getBoundingClientRect().right > width,
-    );
-    return [`${content} of ${width}`, ...out.map(one => one.outerHTML.slice(0, 160))];
+  const found = await page.evaluate(() => {
+    const boxes = document.querySelectorAll<HTMLElement>(".panel, .dialog, .table-room, .field");
+    return [document.documentElement, ...boxes].flatMap(box => {
+      if (box.scrollWidth <= box.clientWidth) return [];
+      const right = box.getBoundingClientRect().left + box.clientWidth;
+      const out = [...box.querySelectorAll("*")].filter(one => one.getBoundingClientRect().right > right);
+      const what = `${box.scrollWidth} of ${box.clientWidth}: ${box.outerHTML.slice(0, 80)}`;
+      return [what, ...out.map(one => one.outerHTML.slice(0, 160))];
+    });
   });
-  expect(wider, "the page is wider than the window").toEqual([]);
+  expect(found, `something is wider than its room at ${page.viewportSize()?.width}`).toEqual([]);
 }
 
 /** Stops that are none of the page's elements of their own: the parts of a date, and the browser around the page. */

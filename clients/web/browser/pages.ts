@@ -16,6 +16,7 @@ const PATIENCE_MS = 15_000;
 export const SIZES = {
   phone: { width: 360, height: 740 },
   tablet: { width: 820, height: 1180 },
+  laptop: { width: 1280, height: 720 },
   desktop: { width: 1440, height: 900 },
 } as const;
 export type Size = keyof typeof SIZES;

@@ -4,6 +4,7 @@ import "./kit/controls.css";
 import "./kit/panels.css";
 import "./kit/table.css";
 import "./app/shell.css";
+import "./kit/print.css";
 import { App } from "./app/app";
 import { readOffer } from "./app/enrol";
 import { followNews } from "./app/live";

@@ -32,7 +32,11 @@ export function ProblemNotice({ problem, onRetry }: { problem: Problem | undefin
   return (
     <Notice tone={problem.passes ? "wait" : "stop"} title={happened} urgent>
       {todo && <p>{todo}</p>}
-      {problem.code === "invalid_value" && <p class="small soft">{problem.detail}</p>}
+      {problem.code === "invalid_value" && (
+        <p class="small soft" lang="en">
+          {problem.detail}
+        </p>
+      )}
       {problem.code === "internal" && problem.requestId && (
         <p class="small number">{kit.request_id({ id: problem.requestId })}</p>
       )}

@@ -6,8 +6,6 @@ export interface Column<Row> {
   number?: boolean;
   /** Holds what can be done with the row; its heading is for those who listen. */
   action?: boolean;
-  /** Its words stay whole: for words and numbers that are short, and read as one. */
-  whole?: boolean;
 }
 
 interface Props<Row> {
@@ -18,52 +16,54 @@ interface Props<Row> {
   keyOf: (row: Row) => string;
 }
 
-/** A table that becomes a list of blocks on a phone. The first column names the row. */
+/** How much room the columns ask for: a number or an action takes half of what words take. */
+const roomFor = (columns: readonly { number?: boolean; action?: boolean }[]): number =>
+  columns.reduce((room, { number, action }) => room + (number || action ? 0.5 : 1), 0);
+
+/** A table that becomes a list of blocks where its columns have no room. The first column names the row. */
 export function Table<Row>({ caption, columns, rows, keyOf }: Props<Row>) {
   return (
     // The roles are written out: shown as blocks, a table would lose them in some browsers.
-    <table class="table" role="table">
-      <caption class="hidden-text">{caption}</caption>
-      <thead role="rowgroup">
-        <tr role="row">
-          {columns.map(column => (
-            <th
-              key={column.title}
-              role="columnheader"
-              scope="col"
-              class={column.number ? "table-number" : column.action ? "table-action" : ""}
-            >
-              {column.action ? <span class="hidden-text">{column.title}</span> : column.title}
-            </th>
-          ))}
-        </tr>
-      </thead>
-      <tbody role="rowgroup">
-        {rows.map(row => (
-          <tr key={keyOf(row)} role="row">
-            {columns.map((column, index) => {
-              const Cell = index === 0 ? "th" : "td";
-              return (
-                <Cell
-                  key={column.title}
-                  role={index === 0 ? "rowheader" : "cell"}
-                  scope={index === 0 ? "row" : undefined}
-                  class={[
-                    column.number && "table-number number",
-                    column.action && "table-action",
-                    column.whole && "table-whole",
-                  ]
-                    .filter(Boolean)
-                    .join(" ")}
-                  data-label={column.title}
-                >
-                  <span>{column.cell(row)}</span>
-                </Cell>
-              );
-            })}
+    <div class="table-room" style={{ "--columns": Math.max(5, roomFor(columns)) }}>
+      <table class="table" role="table">
+        <caption class="hidden-text">{caption}</caption>
+        <thead role="rowgroup">
+          <tr role="row">
+            {columns.map(column => (
+              <th
+                key={column.title}
+                role="columnheader"
+                scope="col"
+                class={column.number ? "table-number" : column.action ? "table-action" : ""}
+              >
+                {column.action ? <span class="hidden-text">{column.title}</span> : column.title}
+              </th>
+            ))}
           </tr>
-        ))}
-      </tbody>
-    </table>
+        </thead>
+        <tbody role="rowgroup">
+          {rows.map(row => (
+            <tr key={keyOf(row)} role="row">
+              {columns.map((column, index) => {
+                const Cell = index === 0 ? "th" : "td";
+                return (
+                  <Cell
+                    key={column.title}
+                    role={index === 0 ? "rowheader" : "cell"}
+                    scope={index === 0 ? "row" : undefined}
+                    class={[column.number && "table-number number", column.action && "table-action"]
+                      .filter(Boolean)
+                      .join(" ")}
+                    data-label={column.title}
+                  >
+                    <span>{column.cell(row)}</span>
+                  </Cell>
+                );
+              })}
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </div>
   );
 }

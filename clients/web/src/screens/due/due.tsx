@@ -117,9 +117,9 @@ function OfGroup(props: { group: Group; due: readonly Due[]; gates: Names; respi
               </a>
             ),
           },
-          { title: words.number(), whole: true, cell: one => one.person.staff_number },
-          { title: words.unit(), whole: true, cell: one => one.person.unit || "–" },
-          { title: words.when(), whole: true, cell: one => <When days={one.days} /> },
+          { title: words.number(), cell: one => one.person.staff_number },
+          { title: words.unit(), cell: one => one.person.unit || "–" },
+          { title: words.when(), cell: one => <When days={one.days} /> },
           { title: words.gates(), cell: one => list(one.gates.map(at => gates.get(at.gateId) ?? "…")) },
           { title: words.help(), cell: one => <Help outlook={one.person} respirators={respirators} /> },
         ]}

@@ -65,7 +65,7 @@ function ByDay({ days }: { days: readonly DayFigures[] }) {
       rows={rows}
       keyOf={row => row.key}
       columns={[
-        { title: words.day(), whole: true, cell: row => row.name },
+        { title: words.day(), cell: row => row.name },
         { title: words.made(), cell: row => sum(row, "made"), number: true },
         { title: words.handed_over(), cell: row => sum(row, "handed_over"), number: true },
         {

@@ -105,7 +105,7 @@ function Differences({
                     </a>
                   ),
                 },
-                { title: words.number(), whole: true, cell: one => one.staff_number },
+                { title: words.number(), cell: one => one.staff_number },
                 {
                   title: words.respirators(),
                   cell: one => list(one.clearances.map(of => respirators.get(of.respirator_id) ?? "…")),

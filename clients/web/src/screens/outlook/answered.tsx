@@ -63,8 +63,8 @@ function Named({ items }: { items: readonly Wire<"PersonOutlookView">[] }) {
               </a>
             ),
           },
-          { title: words.number(), whole: true, cell: one => one.staff_number },
-          { title: words.unit(), whole: true, cell: one => one.unit || "–" },
+          { title: words.number(), cell: one => one.staff_number },
+          { title: words.unit(), cell: one => one.unit || "–" },
           {
             title: words.now(),
             cell: one => (

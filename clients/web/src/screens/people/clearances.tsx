@@ -89,18 +89,18 @@ export function ClearanceTable({ items, respirators }: { items: readonly Clearan
       rows={items}
       keyOf={one => one.respirator_id}
       columns={[
-        { title: words.respirator(), whole: true, cell: one => respirators.get(one.respirator_id) ?? "…" },
+        { title: words.respirator(), cell: one => respirators.get(one.respirator_id) ?? "…" },
         {
           title: words.state(),
           cell: one => <Tag tone={TONES[one.state]}>{records[`state_${one.state}`]()}</Tag>,
         },
-        { title: words.due_on(), whole: true, cell: one => dueDay(one) ?? "–" },
+        { title: words.due_on(), cell: one => dueDay(one) ?? "–" },
         {
           title: words.why(),
           cell: one =>
             one.reasons.length > 0 ? list(one.reasons.map(why => records[`reason_${why}`]())) : "–",
         },
-        { title: words.stands_on(), whole: true, cell: one => <StandsOn one={one} /> },
+        { title: words.stands_on(), cell: one => <StandsOn one={one} /> },
       ]}
     />
   );

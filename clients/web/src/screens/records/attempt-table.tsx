@@ -27,7 +27,7 @@ export function AttemptTable({ caption, items, respirators, people }: Props) {
   const who: Column<Item>[] = people
     ? [
         { title: words.person(), cell: item => <Who person={people.get(item.person_id)} /> },
-        { title: words.number(), whole: true, cell: item => people.get(item.person_id)?.staff_number },
+        { title: words.number(), cell: item => people.get(item.person_id)?.staff_number },
       ]
     : [];
   return (
@@ -36,12 +36,12 @@ export function AttemptTable({ caption, items, respirators, people }: Props) {
       rows={items}
       keyOf={item => item.id}
       columns={[
-        { title: words.when(), whole: true, cell: when },
+        { title: words.when(), cell: when },
         ...who,
-        { title: words.respirator(), whole: true, cell: item => respirators.get(item.respirator_id) ?? "…" },
-        { title: words.method(), whole: true, cell: item => words[`method_${item.method}`]() },
-        { title: words.outcome(), whole: true, cell: item => <EndingTag ending={endingOf(item)} /> },
-        { title: words.remarks(), whole: true, cell: item => <Remarks item={item} /> },
+        { title: words.respirator(), cell: item => respirators.get(item.respirator_id) ?? "…" },
+        { title: words.method(), cell: item => words[`method_${item.method}`]() },
+        { title: words.outcome(), cell: item => <EndingTag ending={endingOf(item)} /> },
+        { title: words.remarks(), cell: item => <Remarks item={item} /> },
       ]}
     />
   );

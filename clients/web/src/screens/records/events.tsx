@@ -37,8 +37,8 @@ function InOrder({ events }: { events: readonly Event[] }) {
       keyOf={event => String(event.seq)}
       columns={[
         { title: words.event(), cell: event => `${event.seq}. ${said(event)}` },
-        { title: words.event_time(), whole: true, cell: event => clockWithSeconds(event.happened_at) },
-        { title: words.event_since(), whole: true, cell: since },
+        { title: words.event_time(), cell: event => clockWithSeconds(event.happened_at) },
+        { title: words.event_since(), cell: since },
       ]}
     />
   );

@@ -99,7 +99,7 @@ function RespiratorTable({ rows, onEdit }: { rows: Respirator[]; onEdit: (one: R
         { title: words.filter_class(), cell: one => one.filter_class },
         { title: words.approval_number(), cell: one => one.approval_number ?? "–" },
         { title: words.protection_factor(), cell: one => one.protection_factor, number: true },
-        { title: words.state(), whole: true, cell: one => <State one={one} /> },
+        { title: words.state(), cell: one => <State one={one} /> },
         ...(may("update_respirator")
           ? [
               {

@@ -105,7 +105,7 @@ function Open({ set }: { set: RuleSet }) {
         {set.open.map(one => (
           <li class="rule-sets-open" key={one.key}>
             <span class="rule-sets-key">{one.key}</span>
-            <span>{one.reason}</span>
+            <span lang="en">{one.reason}</span>
           </li>
         ))}
       </ul>
@@ -131,7 +131,9 @@ function Methods({ set }: { set: RuleSet }) {
             {not.map(one => (
               <li class="rule-sets-open" key={one.method}>
                 <span class="strong">{words[`method_${one.method}`]()}</span>
-                <span class="soft">{one.why_not}</span>
+                <span class="soft" lang="en">
+                  {one.why_not}
+                </span>
               </li>
             ))}
           </ul>
