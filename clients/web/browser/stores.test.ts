@@ -3,6 +3,7 @@ import { describe, expect, it } from "vitest";
 import type { Page } from "playwright-core";
 import { Actor, newId, place } from "./hospital";
 import { expectComplaint, openAs } from "./pages";
+import { room } from "./room";
 
 /** A number that no other test knows. */
 const fresh = (head: string) => `${head}${newId().slice(-8).toUpperCase()}`;
@@ -137,6 +138,19 @@ describe("the stores", () => {
     await page.getByRole("button", { name: "Work it out again" }).click();
     await page.getByRole("table", { name: "Runs out" }).waitFor();
     expect(await page.getByLabel("People still to come").inputValue()).toBe("900");
+  });
+
+  it("show until when each fill may be used, and that it may not any more without asking again", async () => {
+    const { place: here } = await room();
+    const page = await openAs("storekeeper", `/screens/stores/places/${here.station?.id}`);
+    await page.clock.install();
+    await page.reload();
+    const fills = page.getByRole("table", { name: "Fills at this station" });
+    await fills.waitFor();
+    expect(await fills.getByText(/^In use until [0-9]{2}:[0-9]{2}$/).count()).toBe(4);
+    await page.clock.fastForward(24 * 3_600_000);
+    await fills.getByText("The fill is too old.").first().waitFor();
+    expect(await fills.getByText(/^In use until/).count()).toBe(0);
   });
 
   it("record what was found on a nebulizer", async () => {

@@ -117,7 +117,7 @@ export const board = defineWords({
     waiting: "Esperan",
     not_arrived: "Aún no han venido",
     not_arrived_hint:
-      "En la lista, sin autorización para ninguna mascarilla. Aquí no se sabe quién está citado hoy.",
+      "En la lista, sin autorización para ningún respirador. Aquí no se sabe quién está citado hoy.",
     alarms: "Falta el nombre de alguien",
     alarms_none: "Nada espera a nadie.",
     alarms_taken: { one: "{n} tiene responsable", other: "{n} tienen responsable" },

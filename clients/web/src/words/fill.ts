@@ -17,7 +17,7 @@ export const fill = defineWords({
     not_found: "This is no bottle that may be used here.",
   },
   es: {
-    title: "Cargar un nebulizador",
+    title: "Llenar un nebulizador",
     scan: "Escanee el frasco, o elíjalo",
     bottle: "Frasco",
     none: "Aquí no hay ningún frasco que se pueda usar ahora. Pregunte al almacén.",
@@ -28,7 +28,7 @@ export const fill = defineWords({
     rinsed: "Se enjuagó y se sacudió antes",
     caution:
       "Use solo equipo marcado para cada solución. Que no entre en los ojos; limpie lo derramado, lávese las manos.",
-    save: "Cargado",
+    save: "Llenado",
     not_found: "Este no es un frasco que se pueda usar aquí.",
   },
 });

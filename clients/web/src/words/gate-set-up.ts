@@ -205,7 +205,7 @@ export const gateSetUp = defineWords({
     decide: "Decidirlas",
     decided: "Decididas",
     caution:
-      "«No habilitado» y «no se puede confirmar» no dicen nada sobre la salud ni la conducta de nadie.",
+      "«Sin autorización» y «no se puede confirmar» no dicen nada sobre la salud ni la conducta de nadie.",
     outlook: "¿A quién rechazará?",
     outlook_intro: "Según están las cosas ahora, con todos los vencimientos hasta entonces.",
     outlook_when: "¿En qué momento?",

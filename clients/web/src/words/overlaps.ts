@@ -23,7 +23,7 @@ export const overlaps = defineWords({
     nav: "Por decidir",
     title: "¿Quién se probó en dos puestos a la vez?",
     intro:
-      "Las dos pruebas se conservan, y ninguna habilita a nadie hasta que se retire una. Pregunte a los dos puestos quién estuvo sentado.",
+      "Las dos pruebas se conservan, y ninguna autoriza a nadie hasta que se retire una. Pregunte a los dos puestos quién estuvo sentado.",
     none: "No hay nada que decidir",
     none_more: "Nadie estuvo hoy en dos puestos a la vez.",
     station: "Puesto",

@@ -52,7 +52,7 @@ export const reports = defineWords({
     day: "Jornada",
     all_days: "Todas las jornadas del periodo",
     print: "Imprimir",
-    passes: "Pruebas superadas por mascarilla",
+    passes: "Pruebas superadas por respirador",
     passes_more:
       "Superadas entre superadas y falladas, con el intervalo en que está la proporción real en 95 de 100 casos. Compare intervalos, no puntos: si se solapan, el azar puede explicar la diferencia.",
     levels: "Niveles de cribado por lote",
@@ -61,7 +61,7 @@ export const reports = defineWords({
     flow: "El ritmo de la jornada",
     flow_more: "Personas llegadas, pruebas terminadas y superadas, por media hora.",
     flow_choose: "Elija una jornada para ver su ritmo.",
-    respirator: "Mascarilla",
+    respirator: "Respirador",
     lot: "Lote",
     people: "Personas",
     share: "Proporción",
@@ -85,7 +85,7 @@ export const reports = defineWords({
       "Los puntos son proporciones y las líneas, sus intervalos; los mismos números están en la tabla.",
     chart_flow: "Barras por media hora; los mismos números están en la tabla.",
     caution:
-      "Este programa guarda registros y da avisos. No decide si una mascarilla protege a una persona. Primero están las normas locales y el juicio de personas competentes y autorizadas.",
+      "Este programa guarda registros y da avisos. No decide si un respirador protege a una persona. Primero están las normas locales y el juicio de personas competentes y autorizadas.",
     small_groups: "Los grupos de menos de {n} personas no se muestran, para que no se reconozca a nadie.",
   },
 });

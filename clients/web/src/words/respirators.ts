@@ -58,7 +58,7 @@ export const respiratorWords = defineWords({
     nav: "Respiradores",
     title: "¿Qué respiradores se usan aquí?",
     intro:
-      "Una entrada por marca, modelo, versión y talla. Se habilita para una entrada, nunca para un nombre.",
+      "Una entrada por marca, modelo, versión y talla. Se autoriza para una entrada, nunca para un nombre.",
     none: "Todavía no hay ningún respirador",
     none_todo: "Antes no se puede hacer ninguna prueba.",
     add: "Añadir un respirador",

@@ -37,9 +37,9 @@ export const siteWords = defineWords({
     zone_stays: "No cambia: los vencimientos se calcularon con ella.",
     since: "Creado",
     rules: "Reglas",
-    rules_hint: "Las jornadas nuevas se abren con ellas, y de ellas salen las habilitaciones.",
+    rules_hint: "Las jornadas nuevas se abren con ellas, y de ellas salen las autorizaciones.",
     rules_change:
-      "Con otras reglas se recalculan al momento todas las habilitaciones del centro, y los accesos lo siguen. Las jornadas planificadas conservan las suyas.",
+      "Con otras reglas se recalculan al momento todas las autorizaciones del centro, y los accesos lo siguen. Las jornadas planificadas conservan las suyas.",
     kept: "Cuánto se conservan las cosas",
     scans: "Lecturas en los accesos (días)",
     scans_hint: "Desde que el servidor supo de ellas. Vacío: se conservan.",

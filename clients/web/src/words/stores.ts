@@ -289,7 +289,7 @@ export const stores = defineWords({
     kind_facepieces: "Mascarillas",
     solution: "Solución",
     agent: "Agente",
-    respirator: "Mascarilla",
+    respirator: "Respirador",
     look_again: "Lea la etiqueta otra vez.",
     supplier_label: "Etiqueta del proveedor",
     supplier_label_hint: "Escanéela. Sin escáner, déjelo vacío y escriba los números dos veces.",

@@ -134,16 +134,23 @@ function StopTable({ rows, nameOf, onRelease }: TableProps) {
   );
 }
 
+/** Which time of its use is in doubt, where not all of it is. */
+function timeOf(stop: Stop): string | undefined {
+  const from = stop.from && dayAndClock(stop.from);
+  const until = stop.until && dayAndClock(stop.until);
+  if (from && until) return words.time_between({ from, until });
+  if (from) return words.time_from({ from });
+  return until ? words.time_until({ until }) : undefined;
+}
+
 function What({ stop, name }: { stop: Stop; name: string }) {
-  if (!stop.from && !stop.until) return <>{name}</>;
-  const moment = (at: string | null | undefined) => (at ? dayAndClock(at) : words.open_end());
+  const time = timeOf(stop);
+  if (!time) return <>{name}</>;
   return (
     <>
       {name}
       <br />
-      <span class="small soft">
-        {words.time_between({ from: moment(stop.from), until: moment(stop.until) })}
-      </span>
+      <span class="small soft">{time}</span>
     </>
   );
 }

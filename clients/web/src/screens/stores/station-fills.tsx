@@ -3,6 +3,7 @@ import { all, api, need, newId, nowText } from "../../api/client";
 import { to } from "../../app/screens";
 import { may } from "../../app/session";
 import { useForm } from "../../app/use-form";
+import { useNow } from "../../app/use-now";
 import { useResource } from "../../app/use-resource";
 import { Tag } from "../../kit/answer";
 import { Button } from "../../kit/button";
@@ -12,10 +13,10 @@ import { FormBody } from "../../kit/form";
 import { Panel } from "../../kit/page";
 import { Empty, Loaded } from "../../kit/states";
 import { Table } from "../../kit/table";
-import { dayAndClock, millilitres } from "../../words/format";
+import { clock, dayAndClock, millilitres } from "../../words/format";
 import { meaning } from "../../words/problems";
 import { stationFills as words } from "../../words/station-fills";
-import { type Fill, held } from "../station/fills";
+import { type Fill, held, stateOf } from "../station/fills";
 import { microlitres } from "./microlitres";
 import { solutionName } from "./names";
 
@@ -60,6 +61,7 @@ export function StationFills({ stationId }: { stationId: string }) {
 }
 
 function FillTable({ rows, onEmpty }: { rows: Fill[]; onEmpty: (fill: Fill) => void }) {
+  const now = useNow(10_000);
   return (
     <Table
       caption={words.fills()}
@@ -70,12 +72,11 @@ function FillTable({ rows, onEmpty }: { rows: Fill[]; onEmpty: (fill: Fill) => v
         { title: words.what(), cell: one => solutionName(one.solution, one.agent) },
         {
           title: words.from(),
-          whole: true,
           cell: one => <a href={to(`/stores/bottles/${one.bottle_id}`)}>{one.bottle_label}</a>,
         },
         { title: words.when(), cell: one => <When fill={one} /> },
         { title: words.volume(), cell: one => millilitres(one.volume_ul), number: true },
-        { title: words.state(), cell: one => <State fill={one} /> },
+        { title: words.state(), cell: one => <State fill={one} now={now} /> },
         ...(may("create_fill_emptying")
           ? [
               {
@@ -117,12 +118,13 @@ function When({ fill }: { fill: Fill }) {
   );
 }
 
-function State({ fill }: { fill: Fill }) {
+function State({ fill, now }: { fill: Fill; now: number }) {
   if (fill.emptied_at) return <Tag tone="plain">{words.emptied({ time: dayAndClock(fill.emptied_at) })}</Tag>;
   if (fill.refilled_at)
     return <Tag tone="plain">{words.refilled({ time: dayAndClock(fill.refilled_at) })}</Tag>;
-  if (fill.not_usable) return <Tag tone="stop">{meaning(fill.not_usable)}</Tag>;
-  return <Tag tone="go">{words.full()}</Tag>;
+  const state = stateOf(fill, now);
+  if (!state.may) return <Tag tone="stop">{meaning(state.why)}</Tag>;
+  return <Tag tone="go">{words.full_until({ time: clock(state.until) })}</Tag>;
 }
 
 function EmptyForm(props: { fill: Fill; onStored: () => void; onCancel: () => void }) {

@@ -148,7 +148,7 @@ export const problemsEs: Record<ProblemCode, readonly [happened: string, todo: s
   ],
   filter_not_suitable: ["El filtro no sirve para este método.", "Use el filtro que el método pide."],
   // Prueba y cierre.
-  wrong_dose: ["No es el número de pulsaciones que toca.", "Dé el número indicado."],
+  wrong_dose: ["No es el número de apretones que toca.", "Dé el número indicado."],
   dose_too_early: ["La dosis siguiente todavía no toca.", "Espere {seconds_remaining} segundos."],
   dose_due: ["Toca una dosis.", "Désela primero."],
   exercise_out_of_order: ["Los ejercicios siguen su orden.", "Continúe con el indicado."],
@@ -165,7 +165,7 @@ export const problemsEs: Record<ProblemCode, readonly [happened: string, todo: s
     "Antes de la siguiente debe decidir un profesional clínico.",
   ],
   test_method_not_allowed: [
-    "Este tipo de prueba no habilita este respirador para su uso.",
+    "Este tipo de prueba no autoriza este respirador para su uso.",
     "Use otro método.",
   ],
   // Material.
@@ -175,10 +175,10 @@ export const problemsEs: Record<ProblemCode, readonly [happened: string, todo: s
   bottle_expired: ["El frasco está caducado.", "Tome otro frasco."],
   bottle_not_opened: ["El frasco no tiene fecha de apertura.", "Pregunte al almacén."],
   opened_life_over: ["El frasco lleva demasiado tiempo abierto.", "Tome otro frasco."],
-  fill_missing: ["El puesto no tiene carga de esta solución.", "Llene primero el nebulizador."],
-  fill_too_old: ["La carga es demasiado antigua.", "Enjuague y rellene el nebulizador."],
-  fill_wrong_agent: ["La carga es de otro agente.", "Tome el nebulizador correcto."],
-  fill_wrong_solution: ["La carga es de la otra solución.", "Tome el nebulizador correcto."],
+  fill_missing: ["Ningún nebulizador del puesto tiene esta solución.", "Llene primero el nebulizador."],
+  fill_too_old: ["El llenado es demasiado antiguo.", "Enjuague y rellene el nebulizador."],
+  fill_wrong_agent: ["El llenado es de otro agente.", "Tome el nebulizador correcto."],
+  fill_wrong_solution: ["El llenado es de la otra solución.", "Tome el nebulizador correcto."],
   fill_on_top: ["Queda un resto en el nebulizador.", "Vacíelo y enjuáguelo primero."],
   bottle_elsewhere: [
     "Según los registros, el frasco está en otro lugar.",
@@ -199,7 +199,7 @@ export const problemsEs: Record<ProblemCode, readonly [happened: string, todo: s
   moved_meanwhile: ["Ya no está donde cree.", "Cargue el lugar otra vez."],
   label_unreadable: ["No se puede leer la etiqueta.", "Léala otra vez o escriba el número."],
   // Credenciales y accesos.
-  not_cleared: ["La persona no tiene habilitación que imprimir.", "No se imprime nada; mire su registro."],
+  not_cleared: ["La persona no tiene autorización que imprimir.", "No se imprime nada; mire su registro."],
   badge_held: [
     "La credencial está retenida mientras se aclara algo.",
     "No imprima nada de ella hasta que se libere.",
