@@ -3,10 +3,10 @@ import { defineWords } from "./define";
 /** Nebulizers and hoods: what was found on them, what a squeeze gives, and whether that fits what is gone. */
 export const equipmentWords = defineWords({
   en: {
-    filter_equipment: "Label, place or state",
-    equipment_title: "Which nebulizers and hoods can be used?",
-    equipment_none: "None registered yet",
-    equipment_new: "Register one",
+    filter: "Label, place or state",
+    title: "Which nebulizers and hoods can be used?",
+    none: "None registered yet",
+    register: "Register one",
     contact: "Seconds the wipe stays wet",
     eq_ready: "Ready",
     eq_clogged: "Clogged",
@@ -45,14 +45,14 @@ export const equipmentWords = defineWords({
     usage_assumed: "assumed",
     usage_measured: "weighed",
     usage_nothing: "No fills in this time",
-    caution_equipment:
+    caution:
       "Use only marked equipment for each solution. Clean by the label; allow the full contact and drying time.",
   },
   es: {
-    filter_equipment: "Etiqueta, lugar o estado",
-    equipment_title: "¿Qué nebulizadores y capuchas pueden usarse?",
-    equipment_none: "Todavía no hay ninguno registrado",
-    equipment_new: "Registrar uno",
+    filter: "Etiqueta, lugar o estado",
+    title: "¿Qué nebulizadores y capuchas pueden usarse?",
+    none: "Todavía no hay ninguno registrado",
+    register: "Registrar uno",
     contact: "Segundos que la toallita queda húmeda",
     eq_ready: "Listo",
     eq_clogged: "Obstruido",
@@ -91,7 +91,7 @@ export const equipmentWords = defineWords({
     usage_assumed: "supuesto",
     usage_measured: "pesado",
     usage_nothing: "Ningún llenado en este tiempo",
-    caution_equipment:
+    caution:
       "Use solo equipo marcado para cada solución. Limpie según la etiqueta; respete el tiempo completo de contacto y secado.",
   },
 });

@@ -27,21 +27,16 @@ export default function EquipmentScreen() {
       equipmentWords[`eq_${one.state}`](),
     );
   return (
-    <Page title={equipmentWords.equipment_title()}>
+    <Page title={equipmentWords.title()}>
       <Panel>
         <Loaded resource={equipment}>
           {rows =>
             rows.length === 0 ? (
-              <Empty title={equipmentWords.equipment_none()} />
+              <Empty title={equipmentWords.none()} />
             ) : (
               <>
-                <TextField
-                  label={equipmentWords.filter_equipment()}
-                  type="search"
-                  value={filter}
-                  onValue={setFilter}
-                />
-                <EquipmentTable caption={equipmentWords.equipment_title()} rows={rows.filter(fits)} placed />
+                <TextField label={equipmentWords.filter()} type="search" value={filter} onValue={setFilter} />
+                <EquipmentTable caption={equipmentWords.title()} rows={rows.filter(fits)} placed />
               </>
             )
           }
@@ -49,7 +44,7 @@ export default function EquipmentScreen() {
       </Panel>
       {may("create_equipment") && <Register onDone={equipment.reload} />}
       <Notice tone="plain">
-        <p>{equipmentWords.caution_equipment()}</p>
+        <p>{equipmentWords.caution()}</p>
       </Notice>
     </Page>
   );
@@ -63,9 +58,9 @@ function Register({ onDone }: { onDone: () => void }) {
   const seconds = Number(contact);
   const wiped = kind !== "hood" || (contact.trim() !== "" && Number.isInteger(seconds) && seconds >= 0);
   return (
-    <Panel title={equipmentWords.equipment_new()}>
+    <Panel title={equipmentWords.register()}>
       <MovementForm
-        action={equipmentWords.equipment_new()}
+        action={equipmentWords.register()}
         ready={kind !== null && label.trim() !== "" && place !== "" && wiped}
         onSave={id =>
           need(

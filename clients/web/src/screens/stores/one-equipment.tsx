@@ -51,7 +51,7 @@ export default function OneEquipment() {
             {one.kind === "nebulizer" && <Weigh equipmentId={one.id} />}
             {may("create_label_sheet") && <PrintLabels equipmentIds={[one.id]} />}
             <Notice tone="plain">
-              <p>{equipmentWords.caution_equipment()}</p>
+              <p>{equipmentWords.caution()}</p>
             </Notice>
           </Page>
         );
