@@ -38,7 +38,7 @@ export const audit = defineWords({
   },
   es: {
     nav: "Cadena de auditoría",
-    title: "¿Qué se escribió, quién, en qué orden?",
+    title: "¿Qué se escribió, por quién y en qué orden?",
     intro: "Cada escritura añade una fila que nombra la huella de la anterior. Aquí nada se puede cambiar.",
     from: "Desde la fila",
     from_number: "Un número entero desde 1.",

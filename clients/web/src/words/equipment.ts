@@ -56,7 +56,7 @@ export const equipmentWords = defineWords({
     contact: "Segundos que la toallita queda húmeda",
     eq_ready: "Listo",
     eq_clogged: "Obstruido",
-    eq_mixed_up: "Mezclado",
+    eq_mixed_up: "Otro líquido",
     eq_needs_wipe: "Por limpiar",
     eq_wiping: "Limpiándose",
     eq_in_use: "En uso",
@@ -66,7 +66,7 @@ export const equipmentWords = defineWords({
     finding: "Qué se vio o se hizo",
     find_sprays: "Pulveriza bien",
     find_clogged: "Obstruido",
-    find_mixed_up: "Soluciones mezcladas",
+    find_mixed_up: "Soluciones confundidas",
     find_rinsed: "Enjuagado",
     find_wiped: "Limpiado",
     find_torn: "Roto",
@@ -74,7 +74,8 @@ export const equipmentWords = defineWords({
     note: "Nota",
     record: "Anotarlo",
     weigh: "Pesar un apretón",
-    weigh_more: "Pese el nebulizador, dé apretones contados en un vaso y péselo otra vez. Basta con agua.",
+    weigh_more:
+      "Pese el nebulizador, dé un número contado de apretones en un vaso y péselo otra vez. Basta con agua.",
     before_g: "Gramos antes",
     after_g: "Gramos después",
     squeezes: "Apretones",
@@ -92,6 +93,6 @@ export const equipmentWords = defineWords({
     usage_measured: "pesado",
     usage_nothing: "Ningún llenado en este tiempo",
     caution:
-      "Use solo equipo marcado para cada solución. Limpie según la etiqueta; respete el tiempo completo de contacto y secado.",
+      "Use solo material marcado para cada solución. Límpielo según la etiqueta; respete el tiempo completo de contacto y secado.",
   },
 });

@@ -59,7 +59,7 @@ export const figures = defineWords({
     none_of_it: "Ninguna en este tiempo",
     all_days: "Todos los días juntos",
     gates_nav: "Cifras de accesos",
-    gates_title: "¿Cuántas veces dijo qué cada acceso?",
+    gates_title: "¿Qué respondió cada acceso y cuántas veces?",
     gates_none: "Todavía no hay ningún acceso",
     gates_more:
       "Una credencial leída otra vez al momento cuenta una sola vez; al lado está cuántas veces ocurrió.",

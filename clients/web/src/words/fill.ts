@@ -24,10 +24,10 @@ export const fill = defineWords({
     nebulizer: "Nebulizador",
     nebulizer_hint: "Lo que está escrito en él. Solo uno marcado para esta solución.",
     volume: "Mililitros",
-    volume_bad: "Un número de mililitros, como 1 o 1.5.",
-    rinsed: "Se enjuagó y se sacudió antes",
+    volume_bad: "Un número de mililitros, como 1 o 1,5.",
+    rinsed: "Antes se enjuagó y se sacudió hasta secarlo",
     caution:
-      "Use solo equipo marcado para cada solución. Que no entre en los ojos; limpie lo derramado, lávese las manos.",
+      "Use solo material marcado para cada solución. Que lo pulverizado no entre en los ojos; limpie lo derramado, lávese las manos.",
     save: "Llenado",
     not_found: "Este no es un frasco que se pueda usar aquí.",
   },

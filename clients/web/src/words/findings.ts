@@ -46,7 +46,7 @@ export const findingWords = defineWords({
     result_not_tasted: "No notó el sabor",
     result_pass: "Superada",
     result_fail: "No superada",
-    result_void: "Nula",
-    result_stopped: "Interrumpida",
+    result_void: "No cuenta",
+    result_stopped: "Detenida",
   },
 });

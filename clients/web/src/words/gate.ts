@@ -44,7 +44,8 @@ export const gateInstructions = defineWords({
       "No se puede confirmar: lo que sabe este acceso es demasiado antiguo. Siga la instrucción escrita.",
     clock: "No se puede confirmar: el reloj de este acceso puede ir mal. Mire la hora y confírmela.",
     no_policy: "No hay norma para este acceso: llame a la persona responsable.",
-    unreadable: "No es un código de credencial. Léala otra vez o escriba el número, y compruebe el nombre.",
+    unreadable:
+      "No es un código de credencial. Escanéela otra vez o escriba el número, y compruebe el nombre.",
     not_ours: "No es una de nuestras credenciales: compruebe el nombre y llame a la persona responsable.",
     over: "Esta credencial ya no cuenta. Compruebe el nombre y pida la credencial actual.",
     check_name: "Compruebe el nombre: compare nombre y cara y pida otra tarjeta en la que figure el nombre.",
@@ -135,7 +136,7 @@ export const gate = defineWords({
     title: "¿Puede entrar aquí esta persona?",
     ready: "Listo para la siguiente credencial",
     ready_camera: "Ponga el código de la credencial ante la cámara.",
-    ready_typed: "Lea la credencial o escriba el número impreso junto al código.",
+    ready_typed: "Escanee la credencial o escriba el número impreso junto al código.",
     asking: "Un momento",
     for_here: "para el respirador que se usa aquí",
     respirator: "Respirador",
@@ -168,17 +169,17 @@ export const gate = defineWords({
     no_subtle:
       "Esta conexión no está cifrada: la cámara está apagada y sin red este acceso no puede responder. Ábralo con https.",
     token_over:
-      "La clave de este dispositivo ha terminado. Este acceso responde solo mientras valga lo que sabe.",
-    token_over_todo: "Una persona administradora puede crear otra.",
+      "El token de este dispositivo ha terminado. Este acceso responde solo mientras valga lo que sabe.",
+    token_over_todo: "Una persona administradora puede crear otro.",
     token_new: "Identificar de nuevo este dispositivo",
     sound_off: "Toque la pantalla una vez: antes el navegador no deja sonar nada.",
     not_a_gate: "Esta pantalla es del dispositivo de un acceso",
     not_a_gate_todo:
-      "Una persona administradora añade el dispositivo de un acceso; con su clave se identifica este aparato. Quien inicia sesión como persona no está en ningún acceso.",
+      "Una persona administradora añade el dispositivo de un acceso; con su token se identifica este aparato. Quien inicia sesión como persona no está en ningún acceso.",
     not_kept: "No se pudo guardar esta lectura. Apúntela y haga revisar el dispositivo.",
-    answer: "Responder",
+    answer: "Consultar",
     next: "Siguiente persona",
-    lead: "Entrada en nombre de una persona responsable",
+    lead: "Entrada a nombre de una persona responsable",
     lead_intro: "La ayuda nunca espera: al tocar queda anotado, y al día siguiente alguien lo mira.",
     lead_reason: "Porque",
     lead_emergency_call: "se llamó a un equipo a una emergencia",
@@ -186,10 +187,10 @@ export const gate = defineWords({
     lead_nobody_else: "nadie más puede llegar a tiempo",
     lead_urgent_repair: "hay que reparar algo enseguida",
     lead_other_urgent: "otra cosa no puede esperar",
-    lead_under: "Dejar pasar en nombre de {name}",
+    lead_under: "Entrada a nombre de {name}",
     lead_other: "Otro nombre",
     lead_other_label: "Nombre de la persona responsable que decide",
-    lead_other_keep: "Dejar pasar con este nombre",
+    lead_other_keep: "Entrada a nombre de esta persona",
     lead_none: "La norma de este acceso no nombra a nadie. La entrada se anota igualmente.",
     lead_kept: "Deje pasar a la persona",
     lead_kept_more: "Decide y responde {name}. Anotado a las {time}: {reason}.",
@@ -210,6 +211,6 @@ export const gate = defineWords({
     caution_emergency:
       "En una emergencia siga el procedimiento de emergencia. Este aparato informa; la persona al mando decide y firma.",
     caution_pass:
-      "Una prueba superada vale solo para la marca, el modelo, el tipo y la talla probados, en la cara tal como era ese día.",
+      "Una prueba superada vale solo para la marca, el modelo, el estilo y la talla probados, en la cara tal como era ese día.",
   },
 });

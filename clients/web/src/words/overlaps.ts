@@ -23,9 +23,9 @@ export const overlaps = defineWords({
     nav: "Por decidir",
     title: "¿Quién se probó en dos puestos a la vez?",
     intro:
-      "Las dos pruebas se conservan, y ninguna autoriza a nadie hasta que se retire una. Pregunte a los dos puestos quién estuvo sentado.",
+      "Las dos pruebas se conservan, y ninguna autoriza a nadie hasta que se retire una. Pregunte a quienes hicieron las pruebas a quién tenían delante.",
     none: "No hay nada que decidir",
-    none_more: "Nadie estuvo hoy en dos puestos a la vez.",
+    none_more: "En esta jornada nadie estuvo en dos puestos a la vez.",
     station: "Puesto",
     time: "Desde, hasta",
     respirator: "Respirador",

@@ -35,6 +35,6 @@ export const preparationWords = defineWords({
     no_recipe: "Las reglas del centro no tienen receta para esto: no puede prepararse aquí.",
     made: "Anotarlo",
     caution:
-      "Use solo material marcado para cada solución. Límpielo según la etiqueta; respete el tiempo de contacto y de secado.",
+      "Use solo material marcado para cada solución. Límpielo según la etiqueta; respete el tiempo completo de contacto y secado.",
   },
 });

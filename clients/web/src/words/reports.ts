@@ -54,7 +54,7 @@ export const reports = defineWords({
     print: "Imprimir",
     passes: "Pruebas superadas por respirador",
     passes_more:
-      "Superadas entre superadas y falladas, con el intervalo en que está la proporción real en 95 de 100 casos. Compare intervalos, no puntos: si se solapan, el azar puede explicar la diferencia.",
+      "Superadas entre las superadas y las no superadas, con el intervalo en que está la proporción real en 95 de 100 casos. Compare intervalos, no puntos: si se solapan, el azar puede explicar la diferencia.",
     levels: "Niveles de cribado por lote",
     levels_more:
       "Proporción que notó el sabor en diez apretones. Conviene mirar un lote con el que casi todas las personas lo notan.",
@@ -68,7 +68,7 @@ export const reports = defineWords({
     range: "Intervalo del 95 %",
     range_of: "{low} a {high}",
     of: "{count} de {of}",
-    voids: "Nulas",
+    voids: "No cuentan",
     stops: "Detenidas",
     all: "Todo lo mostrado",
     hidden: { one: "Menos de {n} persona: no se muestra", other: "Menos de {n} personas: no se muestra" },
@@ -85,7 +85,7 @@ export const reports = defineWords({
       "Los puntos son proporciones y las líneas, sus intervalos; los mismos números están en la tabla.",
     chart_flow: "Barras por media hora; los mismos números están en la tabla.",
     caution:
-      "Este programa guarda registros y da avisos. No decide si un respirador protege a una persona. Primero están las normas locales y el juicio de personas competentes y autorizadas.",
+      "Este programa guarda registros y da recordatorios. No decide si un respirador protege a una persona. Las normas locales y el juicio de personas competentes y habilitadas van primero.",
     small_groups: "Los grupos de menos de {n} personas no se muestran, para que no se reconozca a nadie.",
   },
 });

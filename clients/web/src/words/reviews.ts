@@ -18,7 +18,7 @@ export const reviews = defineWords({
     nav: "Por revisar",
     title: "¿Qué pasó en los accesos que alguien tiene que revisar?",
     intro:
-      "Entradas en nombre de una persona responsable, y una credencial leída en dos accesos demasiado pronto. Un reloj mal puesto, una credencial prestada y una copiada parecen lo mismo aquí: las personas averiguan cuál fue.",
+      "Entradas a nombre de una persona responsable, y una credencial leída en dos accesos demasiado pronto. Un reloj mal puesto, una credencial prestada y una copiada parecen lo mismo aquí: las personas averiguan cuál fue.",
     waiting: "Esperan",
     done: "Revisadas",
     waiting_none: "Nada espera",

@@ -65,7 +65,7 @@ export const shell = defineWords({
     to_start: "Ir al inicio",
     screen_gone: "No se pudo cargar esta pantalla",
     screen_gone_todo:
-      "Puede faltar la red, o el servidor tener una versión más nueva. Lo escrito en otro sitio se conserva.",
+      "Puede que falte la red, o que el servidor tenga una versión más nueva. Lo escrito en otro sitio se conserva.",
     reload: "Cargar otra vez",
     group_day: "La jornada",
     group_people: "Personas",
@@ -76,7 +76,7 @@ export const shell = defineWords({
     connected: "Conectado",
     live: "En directo",
     away: "Sin respuesta desde las {time} ({span})",
-    waiting: { one: "{n} anotación espera envío", other: "{n} anotaciones esperan envío" },
+    waiting: { one: "{n} anotación por enviar", other: "{n} anotaciones por enviar" },
     refused: { one: "{n} anotación fue rechazada", other: "{n} anotaciones fueron rechazadas" },
     newer: "Hay una versión más nueva de las pantallas.",
     newer_gone: "Partes de esta versión ya no están en el servidor: cargue la nueva antes de seguir.",
@@ -94,7 +94,7 @@ export const shell = defineWords({
     sign_out_waiting:
       "Quedan anotaciones por enviar. Se conservan en este dispositivo hasta que vuelva a iniciar sesión aquí.",
     sign_out_device:
-      "Este dispositivo olvida su clave, y solo una persona administradora puede recuperarlo. Pulse otra vez si es lo que quiere.",
+      "Este dispositivo olvida su token, y solo una persona administradora puede recuperarlo. Pulse otra vez si es lo que quiere.",
     role_coordinator: "Coordinación",
     role_check_in: "Llegadas",
     role_tester: "Pruebas",

@@ -29,12 +29,12 @@ export const signInWords = defineWords({
     sign_in: "Iniciar sesión",
     somebody_else: "Iniciar sesión como otra persona",
     somebody_else_lost: "Se perderá lo que no se guardó en esta pantalla.",
-    device: "Este es un dispositivo con clave",
+    device: "Este es un dispositivo con token",
     person: "Iniciar sesión como persona",
-    token: "Clave del dispositivo",
+    token: "Token del dispositivo",
     token_hint:
-      "La crea una persona administradora en Configuración. Queda en este dispositivo hasta cerrar sesión.",
-    device_over: "La clave de este dispositivo ha terminado. Una persona administradora puede crear otra.",
+      "Lo crea una persona administradora en Configuración. Queda en este dispositivo hasta cerrar sesión.",
+    device_over: "El token de este dispositivo ha terminado. Una persona administradora puede crear otro.",
     caution_title: "Antes de empezar",
     caution:
       "Este programa guarda registros y da recordatorios. No decide si un respirador protege a una persona. Las normas locales y el juicio de personas competentes y habilitadas van primero.",
