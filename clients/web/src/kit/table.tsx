@@ -24,7 +24,7 @@ const roomFor = (columns: readonly { number?: boolean; action?: boolean }[]): nu
 export function Table<Row>({ caption, columns, rows, keyOf }: Props<Row>) {
   return (
     // The roles are written out: shown as blocks, a table would lose them in some browsers.
-    <div class="table-room" style={{ "--columns": Math.max(5, roomFor(columns)) }}>
+    <div class="table-room" style={{ "--columns": Math.max(3, roomFor(columns)) }}>
       <table class="table" role="table">
         <caption class="hidden-text">{caption}</caption>
         <thead role="rowgroup">
