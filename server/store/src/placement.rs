@@ -15,7 +15,6 @@ use uuid::Uuid;
 use crate::{
     StoreError, Tx, bottle, equipment, insert_once, look_back,
     place::{self, Place},
-    rule_set,
     schema::{bottles, placements, places},
     site, user,
 };
@@ -314,9 +313,7 @@ fn may_leave(
     if !to.is_in_use() {
         return Ok(());
     }
-    let site = site::find(tx.conn, site_id)?;
-    let rules = rule_set::named(tx.conn, site_id, &site.rule_set_name, &site.rule_set_version)?;
-    let tz = site::zone(tx.conn, site_id)?;
+    let (rules, tz) = site::rules_and_zone(tx.conn, site_id)?;
     let today = local_date(new.happened_at, tz);
     let taken = bottle::find(tx.conn, site_id, bottle_id)?;
     let last_day = bottle_in_date(&taken.facts(&rules, tz)?, today)?;

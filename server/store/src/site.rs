@@ -1,9 +1,14 @@
 //! Sites: one hospital each; every other row belongs to one.
 
+use std::sync::Arc;
+
 use chrono::{DateTime, Utc};
 use chrono_tz::Tz;
 use diesel::{PgConnection, prelude::*};
-use sellion_rules::refusal::{Code, Refusal};
+use sellion_rules::{
+    refusal::{Code, Refusal},
+    ruleset::RuleSet,
+};
 use uuid::Uuid;
 
 use crate::{StoreError, Tx, audit, clearance, on_constraint, place, rule_set, schema::sites};
@@ -93,6 +98,19 @@ pub fn find(conn: &mut PgConnection, id: Uuid) -> Result<Site, StoreError> {
 /// The time zone whose days count at a site.
 pub fn zone(conn: &mut PgConnection, id: Uuid) -> Result<Tz, StoreError> {
     let name: String = sites::table.find(id).select(sites::time_zone).first(conn)?;
+    zone_named(&name)
+}
+
+/// The rule set and the time zone that a site goes by outside any day.
+pub fn rules_and_zone(conn: &mut PgConnection, id: Uuid) -> Result<(Arc<RuleSet>, Tz), StoreError> {
+    let (zone, name, version): (String, String, String) = sites::table
+        .find(id)
+        .select((sites::time_zone, sites::rule_set_name, sites::rule_set_version))
+        .first(conn)?;
+    Ok((rule_set::named(conn, id, &name, &version)?, zone_named(&zone)?))
+}
+
+fn zone_named(name: &str) -> Result<Tz, StoreError> {
     name.parse().map_err(|_| StoreError::internal(format!("the site's time zone {name} is unknown")))
 }
 

@@ -17,7 +17,7 @@ use sellion_rules::{
     supplies::Agent,
 };
 use sellion_store::{
-    PgConnection, StoreError, bottle, day, fill, rule_set, site, station,
+    PgConnection, StoreError, bottle, day, fill, site, station,
     usage::{self as used, Pace},
     weighing::{self, Weighing},
 };
@@ -282,9 +282,7 @@ fn per_hour(pace: &Pace, ended: i64, now: DateTime<Utc>) -> Option<f64> {
 
 /// Every bottle of a taste agent with something in it.
 fn bottles(conn: &mut PgConnection, site_id: Uuid, now: DateTime<Utc>) -> Result<Vec<Bottle>, StoreError> {
-    let site = site::find(conn, site_id)?;
-    let rules = rule_set::named(conn, site_id, &site.rule_set_name, &site.rule_set_version)?;
-    let zone = site::zone(conn, site_id)?;
+    let (rules, zone) = site::rules_and_zone(conn, site_id)?;
     let mut found = Vec::new();
     for supply in bottle::list(conn, site_id, (None, None), (Uuid::nil(), BOTTLES_MAX))? {
         let (agent, solution) = (supply.lot.agent()?, supply.lot.solution()?);

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use chrono::{DateTime, Utc};
 use chrono_tz::Tz;
 use sellion_rules::ruleset::RuleSet;
-use sellion_store::{PgConnection, StoreError, rule_set, site, station};
+use sellion_store::{PgConnection, StoreError, site, station};
 use uuid::Uuid;
 
 pub(crate) struct Judge {
@@ -22,9 +22,8 @@ impl Judge {
         site_id: Uuid,
         now: DateTime<Utc>,
     ) -> Result<Self, StoreError> {
-        let site = site::find(conn, site_id)?;
-        let rules = rule_set::named(conn, site_id, &site.rule_set_name, &site.rule_set_version)?;
-        Ok(Self { site_id, rules, tz: site::zone(conn, site_id)?, now })
+        let (rules, tz) = site::rules_and_zone(conn, site_id)?;
+        Ok(Self { site_id, rules, tz, now })
     }
 
     /// By the rules that a station's day was opened under.

@@ -12,7 +12,7 @@ use sellion_rules::{
 use sellion_store::{
     StoreError,
     lot::{self, NewLot as NewRow},
-    rule_set, site,
+    site,
 };
 use serde::{Deserialize, Serialize};
 use serde_json::to_value;
@@ -168,9 +168,8 @@ pub(crate) async fn create_preparation(
     new.happened_at = happened(new.happened_at, caller.now)?;
     let lot = caller
         .write(move |tx| {
-            let site = site::find(tx.conn, site_id)?;
-            let rules = rule_set::named(tx.conn, site_id, &site.rule_set_name, &site.rule_set_version)?;
-            let made_on = local_date(new.happened_at, site::zone(tx.conn, site_id)?);
+            let (rules, zone) = site::rules_and_zone(tx.conn, site_id)?;
+            let made_on = local_date(new.happened_at, zone);
             lot::create(tx, &new.clone().row(site_id, &rules, made_on)?)
         })
         .await?;

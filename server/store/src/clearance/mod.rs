@@ -15,11 +15,7 @@ use sellion_rules::{
 };
 use uuid::Uuid;
 
-use crate::{
-    StoreError, rule_set,
-    schema::{people, sites},
-    stored::word,
-};
+use crate::{StoreError, schema::people, site};
 
 pub(crate) use cache::{Cached, cached, recompute_site, rows_of};
 pub use cache::{recompute_people, recompute_person};
@@ -52,11 +48,8 @@ pub(crate) struct Frame {
 
 /// The site's own zone and rule set.
 pub(crate) fn frame(conn: &mut PgConnection, site_id: Uuid) -> Result<Frame, StoreError> {
-    let (zone, name, version): (String, String, String) = sites::table
-        .find(site_id)
-        .select((sites::time_zone, sites::rule_set_name, sites::rule_set_version))
-        .first(conn)?;
-    Ok(Frame { rules: rule_set::named(conn, site_id, &name, &version)?, zone: word(&zone)? })
+    let (rules, zone) = site::rules_and_zone(conn, site_id)?;
+    Ok(Frame { rules, zone })
 }
 
 impl Frame {
