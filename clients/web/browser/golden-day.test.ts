@@ -111,7 +111,9 @@ describe("one person's day", { timeout: 300_000 }, () => {
 
     // The next morning somebody says that a colleague sat in that chair.
     const page = await openAs("coordinator", `/screens/people/${oriel.id}`);
-    await page.getByRole("table", { name: "Cleared for" }).getByText("Cleared", { exact: true }).waitFor();
+    const rows = page.getByRole("table", { name: "Cleared for" }).getByRole("row");
+    const row = rows.filter({ has: page.getByRole("rowheader") }).first();
+    await row.getByText("Cleared", { exact: true }).waitFor();
     await page.getByRole("table", { name: "Attempts" }).getByRole("link").first().click();
     await page.getByText("Signed", { exact: true }).first().waitFor();
     await page.getByRole("button", { name: "Correct this record" }).click();
